@@ -1,0 +1,5 @@
+"""`python -m palea`."""
+
+from palea.cli.__main__ import main
+
+main()

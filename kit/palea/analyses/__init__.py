@@ -1,0 +1,1 @@
+"""Recipes, and the one door to an answer."""

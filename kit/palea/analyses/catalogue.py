@@ -1,0 +1,38 @@
+"""The list of all recipes, by id and version."""
+
+from difflib import get_close_matches
+
+from palea.analyses import germination
+from palea.errors import RecipeError
+
+STAGES = (germination,)
+RECIPES = tuple(recipe for stage in STAGES for recipe in stage.RECIPES)
+
+
+def find(recipe_id, version=None):
+    """The recipe of that id (`germination.final` or `germination.final/1`); RecipeError names the nearest."""
+    plain, _, asked = str(recipe_id).partition("/")
+    wanted = int(asked) if asked.isdigit() else version
+    of_that_name = [r for r in RECIPES if r.id == plain]
+    if not of_that_name:
+        near = get_close_matches(plain, [r.id for r in RECIPES], 1)
+        hint = f"The nearest is “{near[0]}”." if near else "`palea recipes` lists them."
+        msg = f"There is no recipe “{plain}”. {hint}"
+        raise RecipeError(msg)
+    for recipe in of_that_name:
+        if wanted in (None, recipe.version):
+            return recipe
+    msg = f"{plain} has no version {wanted} here; it has {', '.join(str(r.version) for r in of_that_name)}."
+    raise RecipeError(msg)
+
+
+def as_rows():
+    """All recipes as plain mappings: id, version, title, unit of replication, options, what it reads, source."""
+    return [
+        {
+            "id": r.id, "version": r.version, "title": r.title, "stage": r.stage, "unit_of_replication": r.rung,
+            "options": {name: {"default": o.default, "help": o.help} for name, o in r.options.items()},
+            "reads": {table: list(columns) for table, columns in r.columns.items()}, "source": r.source,
+        }
+        for r in RECIPES
+    ]

@@ -1,0 +1,80 @@
+"""The one door to an answer. Notebooks, panels, the command line and a colleague's rerun all make this call."""
+
+from palea.analyses import catalogue
+from palea.analyses.outcome import Outcome
+from palea.calc.results import Refusal
+from palea.checks.run import findings_of
+from palea.derived.facts import Facts, plain
+from palea.derived.subject import Subject, fingerprint, known_trials
+from palea.errors import RecipeError, UnfitValue
+
+
+def run(recipe_id, package, trial=None, version=None, **options):
+    """Ask one recipe of one trial. Nothing is written.
+
+    recipe_id : "germination.final", with or without "/version".  trial : may be left out where there is one only.
+    Returns an Outcome; what cannot be answered is an Outcome too, whose result is a Refusal.
+    Raises RecipeError for an unknown recipe, trial or option.
+    """
+    recipe = catalogue.find(recipe_id, version)
+    settled = recipe.settle(options)
+    trial = _trial(package, trial)
+    subject = Subject(package, trial)
+    wrong, doubts = _trusted(package, subject, recipe)
+    result = wrong or _compute(recipe, Facts(subject), settled)
+    return Outcome(recipe, trial, settled, result, names_of(package), recipe.columns,
+                   fingerprint(subject, recipe.columns), doubts)
+
+
+def _trial(package, trial):
+    known = known_trials(package)
+    if trial is None and len(known) == 1:
+        return known[0]
+    if trial in known:
+        return trial
+    asked = f"There is no trial “{trial}”." if trial else "Say which trial is meant."
+    msg = f"{asked} The package holds: {', '.join(known) or 'none'}."
+    raise RecipeError(msg)
+
+
+def _compute(recipe, facts, options):
+    frames = {v.name: facts[v] for v in recipe.reads}
+    try:
+        return recipe.compute(**frames, **options)
+    except UnfitValue as fault:
+        return Refusal(quantity=recipe.id, missing=str(fault), remedy="Mend the row and run again.")
+
+
+def _trusted(package, subject, recipe):
+    """(Refusal or None, doubts): no verdict rests on rows that are known to be wrong.
+
+    A contrast that cannot be judged is answered as such one by one, so errors on contrasts do not stop the rest.
+    """
+    rows = {table: set(subject[table].index + 2) for table in recipe.columns}
+    mine = [f for f in findings_of(package) if f.table in rows and (f.row is None or f.row in rows[f.table])]
+    errors = [f for f in mine if f.severity == "error" and f.table != "contrasts"]
+    doubts = tuple(dict.fromkeys(f.message for f in mine if f.severity == "warning"))
+    if not errors:
+        return None, doubts
+    first = errors[0]
+    place = f"{first.table}, row {first.row}: " if first.row else ""
+    more = f" There are {len(errors)} such errors; `palea check` lists them." if len(errors) > 1 else ""
+    return Refusal(quantity=recipe.id, missing=f"{place}{first.message}{more}", remedy=first.remedy), doubts
+
+
+def names_of(package):
+    """Readable labels by id: taxa, treatments and environments."""
+    names = {}
+    taxa, treatments = plain(package["taxa"]), plain(package["treatments"])
+    names |= dict(zip(taxa["taxon_id"], taxa["scientific_name"], strict=True))
+    names |= dict(zip(treatments["treatment_id"], treatments["label"].fillna(treatments["treatment_id"]), strict=True))
+    for e in plain(package["environments"]).to_dict("records"):
+        names[e["environment_id"]] = _environment(e)
+    return names
+
+
+def _environment(e):
+    warm, cool = e["day_c"], e["night_c"]
+    if warm != warm:  # nan: no temperature recorded
+        return e["environment_id"]
+    return f"{warm:g} °C" if cool != cool or cool == warm else f"{warm:g}/{cool:g} °C"

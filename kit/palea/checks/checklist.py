@@ -1,0 +1,3 @@
+"""The reporting checklist, evaluated over a package."""
+
+from dataclasses import dataclass

@@ -1,0 +1,29 @@
+"""What makes a record disagree with its own data."""
+
+import json
+
+from palea.derived.subject import Subject, fingerprint
+from palea.errors import SchemaError
+from palea.findings import Finding
+
+
+def stale_results(package):
+    """A finding for each kept analysis whose inputs have changed since. Works for recipes that are unknown here too."""
+    analyses = package["analyses"]
+    stored = analyses[["analysis_id", "trial_id", "reads", "data_hash"]].dropna().to_dict("index")
+    return [_stale(line, a) for line, a in stored.items() if _hash_now(package, a) not in (None, a["data_hash"])]
+
+
+def _hash_now(package, analysis):
+    try:
+        return fingerprint(Subject(package, analysis["trial_id"]), json.loads(analysis["reads"]))
+    except (ValueError, KeyError, SchemaError):
+        return None  # reads that cannot be followed are a finding of the cell, not of the result
+
+
+def _stale(line, analysis):
+    return Finding(
+        "record.result-older-than-data", "error", "analyses", line + 2, "data_hash", analysis["data_hash"],
+        f"Analysis {analysis['analysis_id']} was run before data that it rests on were changed.",
+        "Run it again with `palea analyse`; the old numbers stay in the journal.",
+    )

@@ -1,0 +1,76 @@
+"""What a rule is: data, and one vectorised function that returns the rows it finds fault with.
+
+The function gets what the rule reads (tables by name, views by theirs) and returns a frame whose index is that of the
+table named in `at`, with a column for every value that the sentence names. Row numbers, grouping, the page of rules and
+the rule's two tests are made from this data.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from palea.derived.view import View
+from palea.findings import Finding
+
+HEADER_ROWS = 2  # index 0 is line 2 of the file: the header is line 1
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One thing that can be wrong with a package beyond a single cell.
+
+    id : "stage.what-is-wrong".  severity : error, warning or gap.
+    reads : table names and views.  at : "table.field", where the finding points.
+    says, remedy : sentences; {name} is filled in from the columns of what the function returns.
+    fires, nearly : small sets of tables: one that the rule finds fault with, one that it almost does.
+    """
+
+    id: str
+    severity: str
+    reads: tuple
+    at: str
+    says: str
+    remedy: str
+    fires: Mapping = field(repr=False)
+    nearly: Mapping = field(repr=False)
+    function: Callable = field(repr=False)
+
+    @property
+    def table(self):
+        """The table that its findings point into."""
+        return self.at.partition(".")[0]
+
+    @property
+    def field_name(self):
+        """The column that its findings point at; "" where the whole row is meant."""
+        return self.at.partition(".")[2]
+
+    def findings(self, facts):
+        """All faults of that kind, one Finding a row."""
+        frames = {(r.name if isinstance(r, View) else r): facts[r] for r in self.reads}
+        bad = self.function(**frames)
+        if bad is None or not len(bad):
+            return []
+        whole = facts[self.table]
+        return [self._finding(line, values, whole) for line, values in zip(bad.index, bad.to_dict("records"), strict=True)]
+
+    def _finding(self, line, values, whole):
+        row = int(line) + HEADER_ROWS if line in whole.index else None
+        found = whole[self.field_name].get(line) if self.field_name in whole else None
+        value = None if found is None or pd.isna(found) else _text(found)
+        said = {name: _text(v) for name, v in values.items()}
+        return Finding(self.id, self.severity, self.table, row, self.field_name, value,
+                       self.says.format_map(said), self.remedy.format_map(said))
+
+
+def rule(id, severity, reads, at, says, remedy, fires, nearly):  # noqa: A002 - the word that everyone uses
+    """Make a Rule of the function below."""
+    return lambda function: Rule(id, severity, reads, at, says, remedy, fires, nearly, function)
+
+
+def _text(value):
+    """A value as a sentence shows it: whole numbers without a point, others with four digits that count."""
+    if isinstance(value, float):
+        return f"{value:.0f}" if value.is_integer() else f"{value:.4g}"
+    return str(value)

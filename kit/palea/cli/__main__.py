@@ -1,0 +1,15 @@
+"""The `palea` command: every subcommand is one module, listed here in the order of work."""
+
+from palea.cli import analyse, check, demo, dictionary, history, methods, new, recipes, rerun, share
+from palea.cli.app import app
+
+COMMANDS = (demo, new, check, recipes, analyse, methods, share, rerun, history, dictionary)
+
+
+def main():
+    """Run the command line."""
+    app(prog_name="palea")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,74 @@
+"""`palea demo`."""
+
+import webbrowser
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from palea.cli.app import answers, app, is_terminal, note
+
+STEPS = 12  # sentences that the tour says: seven of its own and one for each of the five analyses
+
+
+@app.command()
+@answers
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("palea-demo"),
+    quick: Annotated[bool, typer.Option("--quick", help="One species, in a few seconds.")] = False,
+    opened: Annotated[bool, typer.Option("--open/--no-open", help="Open the methods record when done.")] = True,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over an earlier demo.")] = False,
+):
+    """Take an invented trial from lots to a colleague's rerun, as in `palea demo --quick`."""
+    from palea.demo.tour import walk
+
+    with _progress() as step:
+        tour = walk(folder, quick=quick, replace=replace, step=step)
+    typer.echo("\n".join(_told(tour, quick=quick)))
+    if opened and is_terminal():
+        webbrowser.open(tour.record.resolve().as_uri())
+    raise typer.Exit(0 if tour.agrees else 1)
+
+
+class _progress:  # noqa: N801 - used as a verb in `with`
+    """A bar on a terminal, plain sentences elsewhere."""
+
+    def __enter__(self):
+        if not is_terminal():
+            return note
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+        columns = (BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TextColumn("{task.description}"))
+        self._bar = Progress(*columns, console=Console(stderr=True))
+        self._bar.start()
+        self._task = self._bar.add_task("", total=STEPS)
+        return self._step
+
+    def _step(self, sentence):
+        self._bar.update(self._task, advance=1, description=sentence)
+
+    def __exit__(self, *_):
+        bar = getattr(self, "_bar", None)
+        if bar is not None:
+            bar.update(self._task, completed=STEPS, description="Done")
+            bar.stop()
+
+
+def _told(tour, *, quick):
+    errors, warnings, gaps = (sum(f.count for f in tour.findings if f.severity == s) for s in ("error", "warning", "gap"))
+    yield "What the invented trial G1 says (all data made up, see datapackages_demo/README.md):"
+    yield from (f"  {v}" for v in tour.verdicts)
+    yield f"The check: {errors} errors, {warnings} warnings, {gaps} gaps."
+    yield from (f"  {f}" for f in tour.findings if f.severity == "warning")
+    yield f"The rerun from the archive: {tour.compared.splitlines()[0]} {tour.compared.splitlines()[1]}"
+    yield ""
+    yield f"Methods record    {tour.record}"
+    yield f"Package           {tour.package}"
+    yield f"Shared archive    {tour.archive}"
+    yield ""
+    yield "What to do next: open the record in a browser; change a count in the package's data/counts.csv and run"
+    yield f"`palea check {tour.package}` and `palea rerun {tour.package}` to see it noticed; or open the notebook"
+    yield "notebooks/07_germination.ipynb in JupyterLab and type a visit's counts."
+    if quick:
+        yield "This was one species; `palea demo` without --quick takes all three."

@@ -1,0 +1,30 @@
+"""`palea rerun`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from palea.cli.app import answers, app, note, print_json
+
+
+@app.command()
+@answers
+def rerun(
+    package: Annotated[Path, typer.Argument(help="A colleague's .zip or folder.")],
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")] = False,
+    report: Annotated[Path | None, typer.Option(help="Write the comparison as a page (.html).")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite the report.")] = False,
+):
+    """Recompute every result of a package and compare, as in `palea rerun my-trial.zip`."""
+    import palea
+
+    found = palea.rerun(package)
+    if report:
+        found.write(report, replace=replace)
+        note(f"The comparison is written to {report}.")
+    if as_json:
+        print_json(found.as_json())
+    else:
+        typer.echo(found.told())
+    raise typer.Exit(0 if found.agrees else 1)

@@ -1,0 +1,99 @@
+"""What a trial asks, contrast by contrast, and whether each can be judged at all."""
+
+import pandas as pd
+
+from palea import schema
+from palea.calc.spans import earliest
+from palea.derived.counting import dishes, sheets
+from palea.derived.doses import delivered
+from palea.derived.factors import differing, levels
+from palea.derived.lineage import origins
+from palea.derived.lookup import moments, texts
+from palea.derived.view import view
+
+SAME_DOSE = (0.80, 1.25)  # our own convention: delivered doses within this ratio are called the same
+
+
+@view(dishes, sheets)
+def first_counts(dishes, sheets):
+    """{trial: moment of its first count}, as a series."""
+    at = sheets.assign(trial=texts(sheets["unit"], dishes.set_index("unit")["trial"]))
+    return at[at["count"].notna()].groupby("trial")["at"].min()
+
+
+@view(dishes, origins)
+def arms(dishes, origins):
+    """One row a trial, environment and treatment: its taxon, dishes, batches and the received lots behind it."""
+    from_lots = dishes.merge(origins, on="lot", how="left")
+    by = from_lots.groupby(["trial", "environment", "treatment"], sort=False)
+    return by.agg(
+        taxon=("taxon", "first"), dishes=("unit", "nunique"), batches=("batch", "nunique"),
+        origins=("origin", lambda s: frozenset(s.dropna())),
+    ).reset_index()
+
+
+@view(
+    arms, levels, delivered, first_counts,
+    contrasts="contrast_id trial_id a b asks_about outcome kind margin margin_unit wanted primary declared_at",
+    trial_outcomes="trial_id outcome denominator",
+)
+def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes):
+    """One row a declared contrast and environment in which it was sown, with why it cannot be judged ("" if it can)."""
+    base = trial_outcomes.set_index(["trial_id", "outcome"])["denominator"]
+    level = levels.set_index("treatment").to_dict("index")
+    sown = arms.set_index(["trial", "environment", "treatment"]).to_dict("index")
+    dose = delivered.groupby("treatment")["mg_kg"].sum(min_count=1)
+    rows = []
+    for line, c in zip(contrasts.index, contrasts.to_dict("records"), strict=True):
+        places = list(dict.fromkeys(e for t, e, x in sown if t == c["trial_id"] and x in (c["a"], c["b"])))
+        for environment in places or [""]:
+            a, b = (sown.get((c["trial_id"], environment, c[side])) for side in ("a", "b"))
+            rows.append({
+                "line": line, "contrast": c["contrast_id"], "trial": c["trial_id"], "environment": environment,
+                "taxon": (a or b or {"taxon": ""})["taxon"], "a": c["a"], "b": c["b"], "quantity": c["outcome"],
+                "kind": c["kind"], "margin": c["margin"], "wanted": _text(c["wanted"]) or "higher",
+                "primary": bool(c["primary"]) if pd.notna(c["primary"]) else False, "asks_about": _text(c["asks_about"]),
+                "refused": _refused(c, a, b, level, dose),
+            })
+    return _with_time(pd.DataFrame(rows, columns=_COLUMNS), contrasts, first_counts, base)
+
+
+_COLUMNS = ["line", "contrast", "trial", "environment", "taxon", "a", "b", "quantity", "kind", "margin", "wanted",
+            "primary", "asks_about", "refused"]
+
+
+def _with_time(rows, contrasts, first_counts, base):
+    """Add the denominator declared for the outcome, and whether the margin was typed after the first count."""
+    declared = earliest(contrasts["declared_at"].reindex(rows["line"]))
+    late = pd.Series(declared, index=rows.index) > moments(rows["trial"], first_counts)
+    keys = pd.MultiIndex.from_frame(rows[["trial", "quantity"]])
+    denominator = pd.Series(base.reindex(keys).to_numpy(), index=rows.index, dtype=object).fillna("")
+    return rows.assign(denominator=denominator, margin_late=late & rows["margin"].notna())
+
+
+def _text(value):
+    return "" if pd.isna(value) else str(value)
+
+
+def _refused(contrast, a, b, level, dose):
+    """Why this contrast cannot be judged, as a sentence, or ""."""
+    for side, arm in (("a", a), ("b", b)):
+        if arm is None:
+            return f"No unit of {contrast[side]} was sown here, so there is nothing to compare."
+    if not a["origins"] & b["origins"]:
+        return f"{contrast['a']} and {contrast['b']} do not come from the same received lot."
+    changed = differing(level[contrast["a"]], level[contrast["b"]])
+    if len(changed) > 1:
+        titles = " and ".join(schema.word("asks_about", name)["title"].lower() for name in changed)
+        return f"{contrast['a']} and {contrast['b']} differ in two things at once: {titles}."
+    if changed == ["route"]:
+        return _unequal(contrast, dose.get(contrast["a"]), dose.get(contrast["b"]))
+    return ""
+
+
+def _unequal(contrast, a, b):
+    low, high = SAME_DOSE
+    if pd.notna(a) and pd.notna(b) and b > 0 and low <= a / b <= high:
+        return ""
+    told = [f"{x:.0f} mg/kg" if pd.notna(x) else "an unknown dose" for x in (a, b)]
+    return f"{contrast['a']} delivered {told[0]}, {contrast['b']} {told[1]}: route and dose changed together."

@@ -1,0 +1,161 @@
+"""What the counts of a trial say, dish by dish: new germinants, ends, shares with their denominators, intervals.
+
+Blank is not zero: a count that is not there stays nan, and what rests on it is nan too. Day 0 is the first wetting of
+the unit (else the day it was placed).
+"""
+
+import numpy as np
+import pandas as pd
+
+from palea import schema
+from palea.calc.spans import earliest
+from palea.derived.lineage import batches
+from palea.derived.lookup import numbers, texts
+from palea.derived.view import view
+
+DAY = np.timedelta64(1, "D")
+
+
+@view(
+    batches,
+    units="unit_id trial_id kind treatment_id lot_id environment_id block sown_n seeds_each first_wetted_at placed_at status",
+    lots="lot_id taxon_id",
+)
+def dishes(batches, units, lots):
+    """One row a unit that was sown and is in use, with the batch and taxon of its lot and its day 0."""
+    kept = units[units["treatment_id"].notna() & units["lot_id"].notna() & ~units["status"].isin(_out_of_use())]
+    taxon, batch = lots.set_index("lot_id")["taxon_id"], batches.set_index("lot")["batch"]
+    start = kept["first_wetted_at"].fillna(kept["placed_at"])
+    return pd.DataFrame({
+        "unit": kept["unit_id"], "trial": kept["trial_id"], "treatment": kept["treatment_id"], "lot": kept["lot_id"],
+        "taxon": texts(kept["lot_id"], taxon), "batch": texts(kept["lot_id"], batch),
+        "environment": kept["environment_id"].fillna(""), "block": kept["block"].fillna(""),
+        "sown": kept["sown_n"], "seeds_each": kept["seeds_each"], "start": earliest(start),
+    })
+
+
+def _out_of_use():
+    return schema.words("unit_status", counts=False)
+
+
+@view(
+    counts="visit_id unit_id outcome taxon_id observer count missing",
+    visits="visit_id trial_id visited_at visited_by counting",
+)
+def sheets(counts, visits):
+    """One row a count with its visit: unit, visit, outcome, count, counting, at; recounts by others are left out.
+
+    The index is that of counts. Where several people counted the same, the count of the visit's own person stands,
+    else the first.
+    """
+    asked = visits[["visit_id", "visited_at", "visited_by", "counting"]]
+    both = counts.reset_index(names="line").merge(asked, on="visit_id", how="inner")
+    both["second"] = both["observer"].ne(both["visited_by"]).fillna(value=False).astype(int)
+    both["at"] = earliest(both["visited_at"])
+    both = both.sort_values(["second", "line"], kind="stable")
+    both = both.drop_duplicates(["visit_id", "unit_id", "outcome", "taxon_id"]).sort_values(["at", "line"])
+    named = {"visit_id": "visit", "unit_id": "unit"}
+    return both.rename(columns=named).set_index("line")[["unit", "visit", "outcome", "count", "counting", "at"]]
+
+
+@view(sheets)
+def new_counts(sheets):
+    """Sheets as seen anew at each visit: cumulative sheets become differences, standing ones are left out."""
+    kept = sheets[sheets["counting"].ne("standing").fillna(value=False)].copy()
+    cumulative = kept["counting"].eq("cumulative").fillna(value=False)
+    before = kept[cumulative].groupby(["unit", "outcome"])["count"].shift()
+    seen_before = kept[cumulative].groupby(["unit", "outcome"]).cumcount().gt(0)
+    kept.loc[cumulative, "count"] = kept.loc[cumulative, "count"] - before.where(seen_before, 0.0)
+    return kept
+
+
+@view(new_counts, dishes)
+def ends(new_counts, dishes):
+    """One row a dish: how its seeds ended, a column a way to end that counts as such (nan: never looked for)."""
+    ways = schema.words("outcome", ends_a_seed=True)
+    mine = new_counts[new_counts["outcome"].isin(ways)]
+    totals = _sum_if_all(mine, ["unit", "outcome"])
+    return dishes.assign(**{way: numbers(dishes["unit"], totals[totals["outcome"].eq(way)].set_index("unit")["count"]) for way in ways})
+
+
+def _sum_if_all(frame, by):
+    """Sum of `count` a group; nan where one of its counts is blank."""
+    grouped = frame.assign(blank=frame["count"].isna()).groupby(by, sort=False)
+    told = grouped.agg(count=("count", "sum"), blank=("blank", "any")).reset_index()
+    return told.assign(count=told["count"].where(~told["blank"]).astype(float)).drop(columns="blank")
+
+
+@view(ends)
+def shares(ends):
+    """One row a dish, quantity and denominator: k of n seeds, with the dish's taxon, treatment, environment, batch.
+
+    Filled and viable are known only where every seed of the dish came to an end that was looked at; else that row is
+    not there. A unit that may hold several seeds cannot be counted out, so what was seen is taken as its number.
+    """
+    bases = _bases(ends)
+    keys = ends[["taxon", "treatment", "environment", "batch", "block", "unit"]]
+    rows = []
+    for quantity in schema.words("quantity", is_share=True):
+        numerator = schema.word("quantity", quantity).get("numerator", ())
+        k = _total(ends, numerator) if numerator else None
+        for denominator, n in bases.items() if numerator else ():
+            usable = k.notna() & (n > 0)
+            part = keys.assign(quantity=quantity, denominator=denominator, k=k, n=np.maximum(n, k))
+            rows.append(part[usable])
+    return pd.concat(rows, ignore_index=True)
+
+
+def _bases(ends):
+    """{denominator: its number a dish}, nan where the dish was not counted out."""
+    seen = _total(ends, schema.words("outcome", ends_a_seed=True), blank_as_zero=True)
+    single = ends["seeds_each"].eq(1)
+    counted_out = (seen >= ends["sown"]) | (~single & ends[list(schema.words("outcome", waiting=True))].notna().all(axis=1))
+    found = {}
+    for denominator in schema.words("denominator", of_a_dish=True):
+        counted_by = schema.word("denominator", denominator)["counted_by"]
+        outcomes = schema.words("outcome", **{counted_by: True}) if counted_by else ()
+        known = _total(ends, outcomes, blank_as_zero=True).where(counted_out)
+        found[denominator] = known if counted_by else ends["sown"]
+    return found
+
+
+def _total(ends, outcomes, *, blank_as_zero=False):
+    """Sum over outcomes a dish. An outcome that nobody looked for is nan unless it is told to count as none."""
+    return ends[list(outcomes)].sum(axis=1, skipna=blank_as_zero)
+
+
+@view(new_counts, dishes)
+def looks(new_counts, dishes):
+    """One row a dish and visit at which it was looked at for germination: day, day of the look before, new germinants."""
+    seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))]
+    by_visit = _sum_if_all(seeds, ["unit", "visit", "at"]).dropna()
+    seen = by_visit.merge(dishes, on="unit").sort_values(["unit", "at"], kind="stable")
+    day = ((seen["at"] - seen["start"]) / DAY).astype(float)
+    return seen.assign(day=day, since=day.groupby(seen["unit"]).shift().fillna(0.0))
+
+
+@view(looks, new_counts, ends)
+def intervals(looks, new_counts, ends):
+    """One row a dish and inspection interval (left, right], and one for the seeds never seen to germinate.
+
+    Empty seed units hold no seed and are left out where the dish was cut; a seed lost at a visit is censored there.
+    """
+    keys = ["taxon", "treatment", "environment", "batch", "block", "unit"]
+    seen = looks[looks["count"] > 0]
+    events = seen[keys].assign(left=seen["since"], right=seen["day"], count=seen["count"])
+    lost = new_counts[new_counts["outcome"].isin(schema.words("outcome", censors=True)) & (new_counts["count"] > 0)]
+    lost = lost.merge(ends[[*keys, "start"]], on="unit")
+    lost = lost.assign(left=((lost["at"] - lost["start"]) / DAY).astype(float), right=np.inf)
+    last = looks.groupby("unit")["day"].max()
+    gone = events.groupby("unit")["count"].sum().add(lost.groupby("unit")["count"].sum(), fill_value=0)
+    seeds = _bases(ends)["filled"].fillna(ends["sown"])
+    waiting = (seeds - numbers(ends["unit"], gone).fillna(0)).clip(lower=0)
+    rest = ends[keys].assign(left=numbers(ends["unit"], last), right=np.inf, count=waiting)
+    rest = rest[(rest["count"] > 0) & rest["left"].notna()]
+    return pd.concat([events, lost[[*keys, "left", "right", "count"]], rest], ignore_index=True)
+
+
+@view(looks)
+def newly(looks):
+    """One row a dish and visit: day, new germinants (count) and seed units sown, for the indices of a dish."""
+    return looks[["taxon", "treatment", "environment", "batch", "block", "unit", "day", "count", "sown"]]

@@ -1,0 +1,100 @@
+"""One self-describing archive of a package; the same state gives the same bytes."""
+
+import json
+import platform
+import shutil
+import tempfile
+import zipfile
+from importlib.metadata import version
+from pathlib import Path
+
+from palea.checks import sharing
+from palea.errors import PackageError, SharingRefused
+from palea.share.redact import redacted
+from palea.stamp import Stamp
+from palea.tables import manifest, opening, saving
+
+EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
+LEVEL = 6
+LEFT_BEHIND = ("drafts", ".palea")  # unfinished entries and our own bookkeeping stay at home
+SOFTWARE = ("palea", "numpy", "scipy", "pandas", "pandera", "altair", "vl-convert-python", "frictionless", "statsmodels")
+
+
+def share(package, path, *, replace=False):
+    """Check for sharing, make coarse what is sensitive, and write one zip with the methods record and a manifest.
+
+    Returns the path. Raises SharingRefused with the findings while errors stand, PackageError where the file exists.
+    """
+    path = Path(path)
+    if path.exists() and not replace:
+        msg = f"{path} exists already. Say --replace to overwrite it."
+        raise PackageError(msg)
+    errors = [f for f in sharing.check(package) if f.severity == "error"]
+    if errors:
+        msg = f"{len(errors)} errors stand against sharing; nothing was written."
+        raise SharingRefused(msg, errors)
+    with tempfile.TemporaryDirectory(prefix="palea-share-") as made:
+        copy = _copy(package, Path(made) / "package")
+        _write_zip(copy, path)
+    return path
+
+
+def _copy(package, folder):
+    """The package as it may be shared, with record, environment and manifest, in a folder of its own."""
+    from palea.record import methods
+
+    shutil.copytree(package.folder, folder, ignore=lambda _, names: [n for n in names if _stays(n)])
+    copied = opening.open_package(folder)
+    fit, said = redacted(copied)
+    if said:
+        (folder / "journal.jsonl").unlink(missing_ok=True)  # its old values would give away what was made coarse
+        copied = saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said), new_journal=True)
+    (folder / "environment.json").write_text(json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    methods.write(copied, folder / "methods.html", replace=True)
+    (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
+    manifest.write(folder)
+    return folder
+
+
+def _stays(name):
+    return name.startswith(".") or name in LEFT_BEHIND or name.endswith((".lock", ".tmp"))
+
+
+def _last_stamp(package):
+    """Who and when of the last change: the archive of a state is stamped with that state, not with the hour of sharing."""
+    lines = package.journal()
+    return Stamp("palea share", lines[-1]["when"] if lines else "1980-01-01T00:00:00+00:00")
+
+
+def environment():
+    """Python, platform and the versions of the libraries that numbers rest on."""
+    found = {}
+    for name in SOFTWARE:
+        try:
+            found[name] = version(name)
+        except ModuleNotFoundError:
+            continue
+    return {"python": platform.python_version(), "platform": platform.system(), "machine": platform.machine()} | found
+
+
+def _readme(package, said):
+    descriptor = package.descriptor
+    licence = ", ".join(x.get("name", "") for x in descriptor.get("licenses", ())) or "none stated"
+    lines = [
+        f"# {package.title}", "", descriptor.get("description", ""), "",
+        "`datapackage.json` describes the tables in `data/`; `methods.html` is the methods record; `analyses/` holds",
+        "figures and sentences; `manifest-sha256.txt` lists every file with its hash.", "",
+        "Check, and recompute every number: `palea check FOLDER`, `palea rerun FOLDER`.", "", f"Licence: {licence}.",
+    ]
+    return "\n".join([*lines, *(["", "## Made coarse before sharing", "", *said] if said else [])]) + "\n"
+
+
+def _write_zip(folder, path):
+    files = sorted(p for p in folder.rglob("*") if p.is_file())
+    part = path.with_name(path.name + ".tmp")
+    with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=LEVEL) as archive:
+        for file in files:
+            info = zipfile.ZipInfo(file.relative_to(folder).as_posix(), EPOCH)
+            info.compress_type, info.external_attr, info.create_system = zipfile.ZIP_DEFLATED, 0o644 << 16, 3
+            archive.writestr(info, file.read_bytes(), compresslevel=LEVEL)
+    part.replace(path)
