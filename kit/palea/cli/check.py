@@ -19,12 +19,8 @@ def check(
 ):
     """Say all that is wrong or missing in a package, worst first, as in `palea check my-trial`."""
     import palea
-    from palea.checks import sharing
-
     opened = palea.open_package(package)
-    findings = palea.check(opened)
-    if purpose:
-        findings = sharing.check(opened, purpose)
+    findings = _findings(opened, purpose)
     if report:
         from palea.checks.report import write
 
@@ -36,6 +32,17 @@ def check(
     else:
         typer.echo(_told(findings))
     raise typer.Exit(1 if errors else 0)
+
+
+def _findings(package, purpose):
+    import palea
+    from palea.checks import sharing
+    from palea.errors import PaleaError
+
+    if purpose not in ("", "sharing"):
+        msg = f"--for takes “sharing”, not “{purpose}”."
+        raise PaleaError(msg)
+    return sharing.check(package) if purpose else palea.check(package)
 
 
 def _document(package, findings):

@@ -60,21 +60,25 @@ def sheets(counts, visits):
 
 @view(sheets)
 def new_counts(sheets):
-    """Sheets as seen anew at each visit: cumulative sheets become differences, standing ones are left out."""
+    """Sheets as seen anew since the last look: running totals become differences, standing counts are left out.
+
+    A visit at which nobody looked stays blank; what came up meanwhile is in the next look.
+    """
     kept = sheets[sheets["counting"].ne("standing").fillna(value=False)].copy()
-    cumulative = kept["counting"].eq("cumulative").fillna(value=False)
-    before = kept[cumulative].groupby(["unit", "outcome"])["count"].shift()
-    seen_before = kept[cumulative].groupby(["unit", "outcome"]).cumcount().gt(0)
-    kept.loc[cumulative, "count"] = kept.loc[cumulative, "count"] - before.where(seen_before, 0.0)
+    totals = kept[kept["counting"].eq("cumulative").fillna(value=False)]
+    known = totals.groupby(["unit", "outcome"])["count"].ffill()
+    before = known.groupby([totals["unit"], totals["outcome"]]).shift().fillna(0.0)
+    kept.loc[totals.index, "count"] = totals["count"] - before
     return kept
 
 
 @view(new_counts, dishes)
 def ends(new_counts, dishes):
-    """One row a dish: how its seeds ended, a column a way to end that counts as such (nan: never looked for)."""
+    """One row a dish: how its seeds ended, a column a way to end (nan: not looked for, or not at its last visit)."""
     ways = schema.words("outcome", ends_a_seed=True)
     mine = new_counts[new_counts["outcome"].isin(ways)]
-    totals = _sum_if_all(mine, ["unit", "outcome"])
+    told = mine.groupby(["unit", "outcome"], sort=False)["count"]
+    totals = told.sum(min_count=1).where(~told.agg(lambda c: np.isnan(c.iloc[-1])).astype(bool)).reset_index()
     return dishes.assign(**{way: numbers(dishes["unit"], totals[totals["outcome"].eq(way)].set_index("unit")["count"]) for way in ways})
 
 
@@ -85,9 +89,11 @@ def _sum_if_all(frame, by):
     return told.assign(count=told["count"].where(~told["blank"]).astype(float)).drop(columns="blank")
 
 
-@view(ends)
-def shares(ends):
+@view(ends, trial_outcomes="trial_id outcome")
+def shares(ends, trial_outcomes):
     """One row a dish, quantity and denominator: k of n seeds, with the dish's taxon, treatment, environment, batch.
+
+    The quantities are those that the dish's trial was planned to judge; every one where it planned none.
 
     Filled and viable are known only where every seed of the dish came to an end that was looked at; else that row is
     not there. A unit that may hold several seeds cannot be counted out, so what was seen is taken as its number.
@@ -95,14 +101,24 @@ def shares(ends):
     bases = _bases(ends)
     keys = ends[["taxon", "treatment", "environment", "batch", "block", "unit"]]
     rows = []
-    for quantity in schema.words("quantity", is_share=True):
-        numerator = schema.word("quantity", quantity).get("numerator", ())
-        k = _total(ends, numerator) if numerator else None
-        for denominator, n in bases.items() if numerator else ():
-            usable = k.notna() & (n > 0)
+    for quantity in _planned(trial_outcomes):
+        k = _numerator(ends, schema.word("quantity", quantity))
+        for denominator, n in bases.items():
             part = keys.assign(quantity=quantity, denominator=denominator, k=k, n=np.maximum(n, k))
-            rows.append(part[usable])
+            rows.append(part[k.notna() & (n > 0)])
     return pd.concat(rows, ignore_index=True)
+
+
+def _planned(trial_outcomes):
+    counted = schema.words("quantity", is_share=True)
+    return [q for q in counted if trial_outcomes["outcome"].eq(q).any()] or counted
+
+
+def _numerator(ends, word):
+    """What is counted of a quantity, a dish: the sum of its outcomes, or the one outcome that says it whole."""
+    k = _total(ends, word["numerator"])
+    alone = word.get("numerator_alone")
+    return k.fillna(ends[alone]) if alone else k
 
 
 def _bases(ends):
@@ -139,6 +155,7 @@ def intervals(looks, new_counts, ends):
     """One row a dish and inspection interval (left, right], and one for the seeds never seen to germinate.
 
     Empty seed units hold no seed and are left out where the dish was cut; a seed lost at a visit is censored there.
+    Seed that died is censored at the last look: it never germinated.
     """
     keys = ["taxon", "treatment", "environment", "batch", "block", "unit"]
     seen = looks[looks["count"] > 0]
@@ -147,9 +164,9 @@ def intervals(looks, new_counts, ends):
     lost = lost.merge(ends[[*keys, "start"]], on="unit")
     lost = lost.assign(left=((lost["at"] - lost["start"]) / DAY).astype(float), right=np.inf)
     last = looks.groupby("unit")["day"].max()
-    gone = events.groupby("unit")["count"].sum().add(lost.groupby("unit")["count"].sum(), fill_value=0)
-    seeds = _bases(ends)["filled"].fillna(ends["sown"])
-    waiting = (seeds - numbers(ends["unit"], gone).fillna(0)).clip(lower=0)
+    came, went = (numbers(ends["unit"], f.groupby("unit")["count"].sum()).fillna(0) for f in (events, lost))
+    seeds = _bases(ends)["filled"].fillna(ends["sown"] - went)
+    waiting = (seeds - came).clip(lower=0)
     rest = ends[keys].assign(left=numbers(ends["unit"], last), right=np.inf, count=waiting)
     rest = rest[(rest["count"] > 0) & rest["left"].notna()]
     return pd.concat([events, lost[[*keys, "left", "right", "count"]], rest], ignore_index=True)

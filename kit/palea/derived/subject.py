@@ -4,12 +4,24 @@ A trial's answer rests on the trial's own rows and on the lots behind its units.
 is no part of it, so it makes no answer stale.
 """
 
-import hashlib
-
+from functools import cached_property
 
 from palea import schema
 from palea.derived.facts import Facts
 from palea.derived.lineage import ancestry
+from palea.tables import fingerprints
+
+# Tables that do not name the trial: by which column, and of which table's rows, theirs are told. Tables that are not
+# here (people, taxa, materials, equipment) stay whole.
+FOLLOWS = {
+    "counts": ("visit_id", "visits"),
+    "treatments": ("treatment_id", "units"),
+    "treatment_actives": ("treatment_id", "units"),
+    "runs": ("run_id", "movements"),
+    "run_steps": ("run_id", "movements"),
+    "tests": ("lot_id", "lots"),
+    "readings": ("test_id", "tests"),
+}
 
 
 class Subject:
@@ -25,59 +37,31 @@ class Subject:
         return self._frames[name]
 
     def _narrow(self, name):
-        frame, fields = self._package[name], schema.table(name).fields
-        if "trial_id" in fields and name != "movements":
+        frame = self._package[name]
+        if name == "lots":
+            return frame[frame["lot_id"].isin(self._lots)]
+        if name == "movements":  # its trial_id says where seed was sown; the seed's way there is movements too
+            return frame[frame["lot_id"].isin(self._lots) | frame["counterpart_lot_id"].isin(self._lots)]
+        if "trial_id" in schema.table(name).fields:
             return frame[frame["trial_id"].eq(self._trial).fillna(value=False)]
-        if "visit_id" in fields:
-            return frame[frame["visit_id"].isin(self["visits"]["visit_id"])]
-        if name in ("lots", "movements"):
-            mine = frame["lot_id"].isin(self._lots())
-            if name == "movements":
-                mine |= frame["counterpart_lot_id"].isin(self._lots())
-            return frame[mine]
-        if name in ("tests", "runs"):
-            column = "lot_id" if name == "tests" else "run_id"
-            return frame[frame[column].isin(self._lots() if name == "tests" else set(self["movements"]["run_id"].dropna()))]
-        parent = {"readings": ("tests", "test_id"), "run_steps": ("runs", "run_id")}.get(name)
-        if parent:
-            return frame[frame[parent[1]].isin(self[parent[0]][parent[1]])]
-        if "treatment_id" in fields:
-            return frame[frame["treatment_id"].isin(self["units"]["treatment_id"].dropna())]
+        if name in FOLLOWS:
+            column, table = FOLLOWS[name]
+            return frame[frame[column].isin(self[table][column].dropna())]
         return frame
 
+    @cached_property
     def _lots(self):
-        if "lots behind" not in self._frames:
-            before = Facts(self._package)[ancestry]
-            sown = set(self["units"]["lot_id"].dropna())
-            self._frames["lots behind"] = sown | set(before.loc[before["lot"].isin(sown), "ancestor"])
-        return self._frames["lots behind"]
+        """Ids of the lots that the trial's units were sown from, and of all lots before them."""
+        before = Facts(self._package)[ancestry]
+        sown = set(self["units"]["lot_id"].dropna())
+        return sown | set(before.loc[before["lot"].isin(sown), "ancestor"])
 
 
 def fingerprint(tables, reads):
-    """"sha256:..." over the columns named in `reads` ({table: columns}) of `tables`.
-
-    Rows are taken in the order of their primary key, so sorting a table in a spreadsheet changes nothing.
-    """
-    digest = hashlib.sha256()
-    for name in sorted(reads):
-        key, columns = list(schema.table(name).primary_key), sorted(reads[name])
-        frame = tables[name]
-        order = frame[key].astype("string").fillna("").agg("\x1f".join, axis=1).sort_values(kind="stable").index
-        text = frame.loc[order, columns].to_csv(index=False, lineterminator="\n", na_rep="")
-        digest.update(f"{name}\x1e{text}\x1d".encode())
-    return f"sha256:{digest.hexdigest()}"
-
-
-def trial_of(package, trial):
-    """The Subject of a trial, or of the only one there is when `trial` is None; None where it cannot be told."""
-    known = package["trials"]["trial_id"].dropna().tolist()
-    if trial is None and len(known) == 1:
-        trial = known[0]
-    return Subject(package, trial) if trial in known else None
+    """"sha256:..." over the columns named in `reads` ({table: columns}) of `tables`; the order of rows does not matter."""
+    return fingerprints.of({name: (schema.table(name), tables[name], columns) for name, columns in reads.items()})
 
 
 def known_trials(package):
     """Ids of the trials of a package."""
     return [str(t) for t in package["trials"]["trial_id"].dropna()]
-
-

@@ -12,7 +12,7 @@ from palea.checks import sharing
 from palea.errors import PackageError, SharingRefused
 from palea.share.redact import redacted
 from palea.stamp import Stamp
-from palea.tables import manifest, opening, saving
+from palea.tables import descriptor, manifest, opening, saving
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
@@ -47,13 +47,24 @@ def _copy(package, folder):
     copied = opening.open_package(folder)
     fit, said = redacted(copied)
     if said:
-        (folder / "journal.jsonl").unlink(missing_ok=True)  # its old values would give away what was made coarse
-        copied = saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said), new_journal=True)
+        copied = _begun_anew(folder)
+        fit, said = redacted(copied)
+        copied = saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
     (folder / "environment.json").write_text(json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8")
     methods.write(copied, folder / "methods.html", replace=True)
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
     manifest.write(folder)
     return folder
+
+
+def _begun_anew(folder):
+    """The copy without its journal, whose old values would give away what is made coarse."""
+    (folder / descriptor.JOURNAL).unlink(missing_ok=True)
+    raw = descriptor.thaw(descriptor.read(folder))
+    raw["resources"] = [r for r in raw["resources"] if r["name"] != "journal"]
+    raw["palea"] = raw.get("palea", {}) | {"journal_lines": 0, "journal_hash": ""}
+    (folder / descriptor.NAME).write_bytes(descriptor.text(raw))
+    return opening.open_package(folder)
 
 
 def _stays(name):
@@ -78,10 +89,9 @@ def environment():
 
 
 def _readme(package, said):
-    descriptor = package.descriptor
-    licence = ", ".join(x.get("name", "") for x in descriptor.get("licenses", ())) or "none stated"
+    licence = ", ".join(x.get("name", "") for x in package.descriptor.get("licenses", ())) or "none stated"
     lines = [
-        f"# {package.title}", "", descriptor.get("description", ""), "",
+        f"# {package.title}", "", package.descriptor.get("description", ""), "",
         "`datapackage.json` describes the tables in `data/`; `methods.html` is the methods record; `analyses/` holds",
         "figures and sentences; `manifest-sha256.txt` lists every file with its hash.", "",
         "Check, and recompute every number: `palea check FOLDER`, `palea rerun FOLDER`.", "", f"Licence: {licence}.",

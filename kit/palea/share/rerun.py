@@ -89,7 +89,7 @@ def _nothing():
 def _manifest(folder):
     if not (folder / manifest.NAME).is_file():
         return "absent", ()
-    altered = tuple(sorted(manifest.altered(folder)))
+    altered = tuple(f.value for f in manifest.verify(folder))
     return ("altered" if altered else "ok"), altered
 
 

@@ -1,15 +1,18 @@
-"""Examples of rules as typed tables, without a package on disk."""
+"""What several folders of tests share."""
+
+import shutil
 
 import pandas as pd
 import pytest
 
 from palea import schema
+from palea.shipped import folder
 
 DTYPES = {"string": pd.StringDtype("pyarrow"), "integer": pd.Int64Dtype(), "number": pd.Float64Dtype(), "boolean": pd.BooleanDtype()}
 
 
 class Frames:
-    """Typed frames of {table: rows}; a table without rows is empty."""
+    """Typed frames of {table: rows}, without a package on disk; a table without rows is empty."""
 
     def __init__(self, rows):
         self._rows = rows
@@ -24,4 +27,19 @@ class Frames:
 
 @pytest.fixture
 def frames():
+    """Make typed tables of {table: rows}."""
     return Frames
+
+
+@pytest.fixture(scope="session")
+def journey():
+    """The shipped demo package, opened where it lies: for reading only."""
+    import palea
+
+    return palea.open_package(folder("datapackages_demo") / "journey")
+
+
+@pytest.fixture
+def journey_copy(tmp_path):
+    """A copy of the shipped demo package that a test may change: its folder."""
+    return shutil.copytree(folder("datapackages_demo") / "journey", tmp_path / "journey")
