@@ -147,8 +147,12 @@ def words(vocabulary_name, **having):
 
 @cache
 def checklist():
-    """The items of the reporting checklist, in order."""
-    return tuple(_freeze(item) for item in _json("checklist.json")["items"])
+    """The items of the reporting checklist, in order. How one is evaluated is said in the file, under `how`.
+
+    Each also carries `subject`: the table that its `each` stands for, "" for the package.
+    """
+    raw = _json("checklist.json")
+    return tuple(_freeze({**item, "subject": raw["subjects"][item["each"]]}) for item in raw["items"])
 
 
 @cache
