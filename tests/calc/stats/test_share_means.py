@@ -1,0 +1,83 @@
+"""Treatment means: the way is chosen as said, intervals and statistics belong together."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from palea.calc.stats.share_means import BETA, POOLED, QUASI, of_batches, of_counts
+
+ARMS = np.repeat(["a", "b"], 4)
+FIRST, SECOND = np.array([60, 66, 58, 63.0]), np.array([70, 77, 69, 75.0])
+N = np.full(8, 100.0)
+
+
+def both(first, second):
+    return np.concatenate([first, second])
+
+
+@pytest.mark.parametrize(("second", "model"), [
+    (SECOND, POOLED),
+    (SECOND + 22, QUASI),  # variances too unlike
+    (np.array([100, 99, 98, 99.0]), QUASI),  # four seeds from the end
+])
+def test_the_way_follows_from_the_data(second, model):
+    assert of_batches(ARMS, both(FIRST, np.minimum(second, 100)), N).model == model
+
+
+def test_identical_batches_do_not_give_an_interval_without_width():
+    means = of_batches(ARMS, both(np.full(4, 60.0), np.full(4, 70.0)), N)
+    assert means.model == QUASI
+    assert np.ptp(means.difference("a", "b", 2.0)[1:]) > 0.05
+
+
+def test_six_dishes_are_enough_for_a_beta_binomial():
+    k, arms = np.array([10, 14, 9, 20, 12, 17, 20, 22, 15, 25, 18, 21.0]), np.repeat(["a", "b"], 6)
+    assert of_counts(arms, k, np.full(12, 25.0), beta=True).model == BETA
+    assert of_counts(arms[1:], k[1:], np.full(11, 25.0), beta=True).model == QUASI
+
+
+def test_a_full_arm_takes_the_spread_of_the_others():
+    k = np.array([10, 20, 14, 19, 8, 22, 25, 25, 25, 25, 25, 25.0])
+    arms = np.repeat(["a", "b"], 6)
+    quasi, beta = (of_counts(arms, k, np.full(12, 25.0), beta=beta) for beta in (False, True))
+    for means in (quasi, beta):
+        assert means.df == 5  # of the arm that can show spread
+        assert means.shares[1] == 1
+        assert means.seeds[1] < 150 / 1.5
+    assert quasi.spread > 1.5
+    assert beta.spread > 0.02
+
+
+def test_one_unit_an_arm_leaves_nothing():
+    assert of_batches(["a", "b"], [60.0, 70], [100, 100]) is None
+
+
+@given(st.lists(st.integers(0, 100), min_size=8, max_size=8), st.floats(-0.4, 0.4))
+@settings(max_examples=80, deadline=None)
+def test_the_statistic_is_the_quantile_at_which_the_interval_ends_there(k, shift):
+    means = of_batches(ARMS, k, N)
+    statistic = means.statistic("a", "b", shift)
+    value, lower, upper = means.difference("a", "b", abs(statistic) if np.isfinite(statistic) else 60.0)
+    assert (value > shift) == (statistic > 0)
+    if np.isfinite(statistic):
+        assert (lower if value > shift else upper) == pytest.approx(shift, abs=1e-7)
+
+
+@given(st.lists(st.integers(0, 100), min_size=8, max_size=8))
+@settings(max_examples=80, deadline=None)
+def test_intervals_hold_their_estimate_and_widen(k):
+    means = of_batches(ARMS, k, N)
+    for narrow, wide in ((means.interval("a", 1.5), means.interval("a", 3.0)),
+                         (means.difference("a", "b", 1.5), means.difference("a", "b", 3.0))):
+        assert wide[1] <= narrow[1] <= narrow[0] <= narrow[2] <= wide[2]
+
+
+@pytest.mark.parametrize("make", [of_batches, of_counts])
+def test_a_block_effect_alone_is_no_treatment_effect(make):
+    """Both arms have the same counts in each block, in another order of rows."""
+    k, block = np.array([30, 50, 70, 80, 70, 80, 30, 50.0]), np.array(list("pqrsrspq"))
+    means = make(ARMS, k + np.array([0, 1, 0, 1, 1, 0, 1, 0]), N, block)
+    assert means.blocked
+    assert means.difference("a", "b", 2.0)[0] == pytest.approx(0, abs=0.02)
+    assert np.ptp(means.difference("a", "b", 2.0)[1:]) < np.ptp(make(ARMS, k, N).difference("a", "b", 2.0)[1:])
