@@ -1,0 +1,74 @@
+"""The files of a package as bytes, made from its tables: what a save writes, and what a check expects to find."""
+
+import json
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from palea import schema
+from palea.schema import travel
+from palea.tables import descriptor, differences, editing, reading, writing
+
+
+def table_file(package, name):
+    """The CSV of a table as it would be saved. A cell that says the same as before keeps its text to the letter."""
+    sheet, stored = package.sheet(name), package.stored(name)
+    columns = writing.texts_of(sheet.frame) | writing.texts_of(sheet.extra)
+    path = package.file(package.table_path(name))
+    if not stored.sha256 or not path.is_file():
+        return writing.csv_bytes(columns)
+    labels, raw, _ = reading.texts(path.read_bytes(), sheet.table)
+    where = editing.positions(sheet.table, stored.frame, sheet.frame)
+    order = [
+        *sheet.table.fields,
+        *(n for n in labels if n not in sheet.table.fields),
+        *(n for n in columns if n not in labels),
+    ]
+    return writing.csv_bytes({n: _kept(n, columns[n], raw.get(n), sheet, stored, where) for n in dict.fromkeys(order)})
+
+
+def schema_file(package, name, present, extra):
+    """The table schema that travels with a table; what the package says of columns of its own stays."""
+    whole = travel.table_schema(name, present, extra)
+    own = {field["name"]: field for field in package.own_fields(name)}
+    whole["fields"] = [own.get(field["name"], field) if field.get("custom") else field for field in whole["fields"]]
+    return as_json(whole)
+
+
+def profile_file():
+    """Our profile as it travels."""
+    return as_json(travel.profile())
+
+
+def table_files(package, tables):
+    """{path: bytes} of these tables and of every travelling schema, and {name: resource} of the tables."""
+    present = [*package.names]
+    files, resources = {travel.PROFILE_PATH: profile_file()}, {}
+    for name in present:
+        extra = list(package.extra_columns(name)) if name in tables else [f["name"] for f in package.own_fields(name)]
+        files[package.schema_path(name)] = schema_file(package, name, present, extra)
+    for name in tables:
+        path = package.table_path(name)
+        files[path] = table_file(package, name)
+        resources[name] = descriptor.table_resource(schema.table(name), files[path], package.resources.get(name))
+    return files, resources
+
+
+def as_json(value):
+    """A JSON file of a package, always laid out alike."""
+    return (json.dumps(value, indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def _kept(name, text, raw, sheet, stored, where):
+    """Texts of one column, with the text of the file wherever the value is the one that was read there."""
+    if raw is None or not len(where):
+        return text
+    before = (stored.frame if name in stored.frame else stored.extra)[name].reset_index(drop=True).reindex(where)
+    after = sheet.frame[name] if name in sheet.frame else sheet.extra[name]
+    same = ~differences.unequal(before, after) & (where >= 0)
+    now = {int(where[p]) for p, column in sheet.unread if column == name}
+    cleared = {p for p, column in stored.unread if column == name} - now  # blank on purpose, no longer unread
+    same[np.isin(where, list(cleared))] = False
+    old = raw.cast(pa.string()).take(pa.array(where, mask=where < 0))
+    return pc.if_else(pa.array(same), old, text)

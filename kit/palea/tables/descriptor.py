@@ -1,0 +1,198 @@
+"""datapackage.json: read with care, written the same way each time."""
+
+import hashlib
+import json
+import re
+from types import MappingProxyType
+
+from palea import schema
+from palea.errors import PackageError, UnsafePackage
+from palea.schema import travel
+from palea.tables import formats, paths
+
+NAME = "datapackage.json"
+JOURNAL = "journal.jsonl"
+LARGEST = 8 * 1024**2  # bytes
+# Written out, because a reader that is told nothing guesses the delimiter from the first rows, and can guess wrong.
+DIALECT = {"delimiter": ",", "lineTerminator": "\n", "quoteChar": '"', "doubleQuote": True, "skipInitialSpace": False}
+_FIRST = (
+    "$schema",
+    "profile",
+    "schemaVersion",
+    "name",
+    "title",
+    "description",
+    "version",
+    "created",
+    "licenses",
+    "contributors",
+    "keywords",
+    "palea",
+)
+_FOLLOWED = (
+    "path",
+    "schema",
+    "dialect",
+    "extrapaths",
+    "profile",
+)  # properties that name a file which a reader would open
+
+
+def read(folder):
+    """The descriptor in `folder` as a frozen mapping.
+
+    Raises PackageError if there is none, or it cannot be read as one; UnsafePackage if it names a path that must not be
+    followed. What is merely wrong in it is left for `check.descriptor`.
+    """
+    path = paths.inside(folder, NAME)
+    if not path.is_file():
+        msg = f"There is no {NAME} in {folder}. Give the folder that holds it, or begin a package with `palea new`."
+        raise PackageError(msg)
+    raw = parse(path.read_bytes(), path)
+    if not isinstance(raw.get("resources"), list) or not all(_is_resource(r) for r in raw["resources"]):
+        msg = (
+            f"{path} does not list its files: “resources” must be a list of objects, each with a name. "
+            "Compare it with a package that `palea new` writes."
+        )
+        raise PackageError(msg)
+    for resource in raw["resources"]:
+        _check_paths(folder, resource)
+    return freeze(raw)
+
+
+def parse(data, path):
+    """The bytes of a JSON file that must hold an object -> dict; PackageError else."""
+    if len(data) > LARGEST:
+        msg = (
+            f"{path} is {len(data)} bytes long; palea reads {LARGEST} at most. "
+            "A descriptor holds no data: move them to a table."
+        )
+        raise PackageError(msg)
+    try:
+        value = json.loads(data.decode("utf-8-sig"))
+        formats.depth(value)
+    except (ValueError, RecursionError) as error:
+        fault = "it is nested too deep" if isinstance(error, RecursionError) else paths.printable(str(error), 120)
+        msg = (
+            f"{path} cannot be read as JSON: {fault}. "
+            "Open it in a text editor and look there, or take the file from a copy."
+        )
+        raise PackageError(msg) from None
+    if not isinstance(value, dict):
+        msg = f"{path} must hold one JSON object and holds a {type(value).__name__}. Take the file from a copy."
+        raise PackageError(msg)
+    return value
+
+
+def text(descriptor):
+    """The descriptor as the bytes of its file: known keys first, the rest by name, resources last."""
+    raw = thaw(descriptor)
+    rest = sorted(key for key in raw if key not in _FIRST and key != "resources")
+    ordered = {key: raw[key] for key in (*_FIRST, *rest, "resources") if key in raw}
+    return (json.dumps(ordered, indent=1, ensure_ascii=False) + "\n").encode()
+
+
+def new(title, stamp, *, licence=None, description="", keywords=(), invented=False):
+    """The descriptor of a package without tables."""
+    raw = {
+        **travel.package_properties(),
+        "name": slug(title),
+        "title": title,
+        "description": description,
+        "version": "0.1.0",
+        "created": stamp.when,
+        "licenses": [{"name": licence}] if licence else [],
+        "keywords": list(keywords),
+        "palea": {"invented": invented, "journal_lines": 0, "journal_hash": ""},
+        "resources": [],
+    }
+    return freeze({key: value for key, value in raw.items() if value not in ("", []) or key == "resources"})
+
+
+def slug(title):
+    """A title as a name that every system and the standard take.
+
+    >>> slug("Dune seed, trial G1 (2026)")
+    'dune-seed-trial-g1-2026'
+    """
+    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:60] or "package"
+
+
+def file_facts(data):
+    """Size and hash as a resource states them."""
+    return {"bytes": len(data), "hash": f"sha256:{hashlib.sha256(data).hexdigest()}"}
+
+
+def table_resource(table, data, before=None):
+    """The resource of a table whose file holds `data`; what the package said of it before, and is not ours, stays."""
+    own = {**travel.resource(table.name, f"data/{table.name}.csv"), "dialect": DIALECT}
+    return {
+        **own,
+        **{k: v for k, v in thaw(before or {}).items() if k in ("path", "schema") or k not in own},
+        **file_facts(data),
+    }
+
+
+def journal_resource(data):
+    """The resource of the journal. Plain text to the standard, which has no name for one JSON object a line."""
+    return {
+        "name": "journal",
+        "title": schema.table("journal").title,
+        "path": JOURNAL,
+        "format": "text",
+        "mediatype": "text/plain",
+        "encoding": "utf-8",
+        **file_facts(data),
+    }
+
+
+def with_resources(descriptor, changed, **palea):
+    """The descriptor with these resources {name: resource} put in or replaced, and these facts of palea's own block."""
+    raw = thaw(descriptor)
+    by_name = {r["name"]: r for r in raw["resources"]} | changed
+    order = [*schema.tables(), *(name for name in by_name if name not in schema.tables())]
+    raw["resources"] = [by_name[name] for name in order if name in by_name and name != "journal"]
+    raw["resources"] += [by_name["journal"]] if "journal" in by_name else []
+    raw["palea"] = {**raw.get("palea", {}), **palea}
+    return freeze(raw)
+
+
+def freeze(value):
+    """JSON values as what cannot be changed by accident."""
+    if isinstance(value, dict):
+        return MappingProxyType({k: freeze(v) for k, v in value.items()})
+    return tuple(map(freeze, value)) if isinstance(value, list | tuple) else value
+
+
+def thaw(value):
+    """A frozen JSON value as plain dicts and lists, to be changed or written."""
+    if isinstance(value, MappingProxyType | dict):
+        return {k: thaw(v) for k, v in value.items()}
+    return list(map(thaw, value)) if isinstance(value, list | tuple) else value
+
+
+def _is_resource(resource):
+    return isinstance(resource, dict) and isinstance(resource.get("name"), str) and bool(resource["name"])
+
+
+def _check_paths(folder, resource):
+    """Refuse a resource that would make a reader open anything outside the package."""
+    for key in _FOLLOWED:
+        named = resource.get(key)
+        for path in named if isinstance(named, list) else [named]:
+            if isinstance(path, str):
+                paths.inside(folder, path)
+            elif key == "path" and path is not None:
+                paths.refuse(path, "it is no text")
+    if resource["name"] in schema.tables() and not isinstance(resource.get("path"), str):
+        msg = (
+            f"The table {resource['name']} has no single file: its “path” must be one text, as in "
+            f"data/{resource['name']}.csv. Put its rows into one CSV file."
+        )
+        raise PackageError(msg)
+    if resource.get("scheme") not in (None, "file") or resource.get("compression"):
+        msg = (
+            f"The file of {paths.printable(resource['name'])} is said to lie elsewhere or to be compressed; "
+            "palea reads plain files in the package. Unpack it and name its path."
+        )
+        raise UnsafePackage(msg)

@@ -1,0 +1,194 @@
+"""The bytes of a CSV file -> a typed frame. Nothing in a file raises: what cannot be read is missing, and a Finding.
+
+Only distinct texts are parsed, since a column holds few. A plain file goes through pyarrow; a file with quotes, odd
+line
+ends or uneven rows goes through Python's csv module, which is how the reference validator reads too.
+"""
+
+import csv
+import hashlib
+import io
+import re
+
+import numpy as np
+import pyarrow as pa
+from pyarrow import csv as arrow_csv
+
+from palea.tables import header
+from palea.tables.found import Found
+from palea.tables.sheet import frame_of
+
+_LONGEST_FIELD = 64 * 1024**2  # bytes; Python's csv stops at 128 kB unless told
+_QUOTED = re.compile(rb'(?<![^,\n])"(?:[^"]|"")*"(?=[,\r\n]|\Z)')  # a whole cell in quotation marks
+_TEXT = pa.dictionary(pa.int32(), pa.string())
+
+
+def read(data, table, described=()):
+    """The bytes of one file -> Sheet.
+
+    data : bytes.  table : schema.read.Table.  described : names of columns that the package itself describes.
+    """
+    labels, columns, found = texts(data, table)
+    if labels is None:
+        return frame_of(table, {}, 0, found=found, sha256=hashlib.sha256(data).hexdigest(), broken=True)
+    header.check(found, table, labels, described)
+    known = {name: columns[name] for name in labels if name}
+    rows = len(next(iter(columns.values()))) if columns else 0
+    return frame_of(table, known, rows, found=found, sha256=hashlib.sha256(data).hexdigest(), broken=found.broken)
+
+
+def texts(data, table):
+    """Labels, columns as pyarrow arrays of text ("" is null) by label, and what was found on the way.
+
+    Labels is None where the file as a whole cannot be read as comma-separated text. Of a repeated label the first
+    counts.
+    """
+    found = Found(table.name)
+    body = data.removeprefix(b"\xef\xbb\xbf")
+    if not body.strip():
+        found.whole(
+            "table.empty", "The file is empty.", f"Its first line must name the columns: {', '.join(table.fields)}."
+        )
+        return None, {}, found
+    labels = _labels(body)
+    if header.is_other_delimiter(found, table, labels):
+        return None, {}, found
+    columns = _plainly(body, labels) or _carefully(body, labels, found)
+    return labels, columns, found
+
+
+def _labels(body):
+    first = io.StringIO(body[: 2**20].decode("utf-8", "replace"), newline="")
+    try:
+        return next(csv.reader(first), [])
+    except csv.Error:
+        return []
+
+
+def _plainly(body, labels):
+    """Columns by pyarrow, or None where it might read the file otherwise than the reference does."""
+    odd = (
+        any("\n" in label or "\r" in label for label in labels)
+        or b"\0" in body
+        or body.count(b"\r") != body.count(b"\r\n")
+    )
+    if odd or b"\n" not in body.rstrip() or len(set(labels)) != len(labels) or len(labels) < 2:
+        return None
+    quoted = b'"' in body
+    if quoted and b'"' in (bare := _QUOTED.sub(b"", body)):
+        return None  # a quotation mark inside a cell, or one that is never closed
+    inside = quoted and bare.count(b"\n") != body.count(b"\n")  # cells of several lines
+    try:
+        table = arrow_csv.read_csv(
+            pa.BufferReader(body),
+            arrow_csv.ReadOptions(column_names=labels, skip_rows=1, block_size=1 << 24),
+            arrow_csv.ParseOptions(
+                quote_char='"' if quoted else False, newlines_in_values=inside, ignore_empty_lines=False
+            ),
+            arrow_csv.ConvertOptions(
+                column_types=dict.fromkeys(labels, _TEXT), strings_can_be_null=True, null_values=[""]
+            ),
+        )
+    except pa.ArrowInvalid:
+        return None
+    columns = {name: _one_piece(table[name]) for name in labels}
+    return None if _has_blank_row(columns) else columns
+
+
+def _one_piece(chunked):
+    return chunked.unify_dictionaries().combine_chunks() if chunked.num_chunks else pa.array([], _TEXT)
+
+
+def _has_blank_row(columns):
+    """Whether any row holds nothing: those need a Finding, which only the careful way makes."""
+    blank = None
+    for column in sorted(columns.values(), key=lambda c: -c.null_count):
+        missing = np.asarray(column.is_null())
+        blank = missing if blank is None else blank & missing
+        if not blank.any():
+            return False
+    return bool(blank is not None and blank.any())
+
+
+def _carefully(body, labels, found):
+    """Columns by Python's csv module; uneven and blank rows become Findings, and stay rows."""
+    rows = _rows(body, found)[1:]
+    width = len(labels)
+    for position, row in enumerate(rows):
+        if len(row) != width or not any(row):
+            rows[position] = _even(found, row, width, position)
+    columns = zip(*rows, strict=True) if rows else ([],) * width
+    first = {}
+    for label, column in zip(labels, columns, strict=False):
+        first.setdefault(
+            label, pa.array([cell or None for cell in column], pa.string()) if _clean(column) else _guarded(column)
+        )
+    return first
+
+
+def _rows(body, found):
+    text = io.StringIO(body.decode("utf-8", "surrogateescape"), newline="")
+    before = csv.field_size_limit(_LONGEST_FIELD)
+    rows = []
+    try:
+        rows.extend(csv.reader(text))
+    except csv.Error as error:
+        found.whole(
+            "table.unreadable",
+            f"From line {len(rows) + 1} on the file cannot be read: {error}.",
+            "Look there for a quotation mark that is never closed.",
+            broken=True,
+        )
+    finally:
+        csv.field_size_limit(before)
+    return rows
+
+
+def _even(found, row, width, position):
+    """The row made as wide as the header, with a Finding. Of a longer row nothing is kept: its cells may have
+    shifted.
+    """
+    if not any(row):
+        found.row(
+            position,
+            "table.blank-row",
+            "The row is blank.",
+            "Delete it; a blank row counts as a row.",
+            broken=len(row) != width,
+        )
+        return [""] * width
+    if len(row) < width:
+        found.row(
+            position,
+            "table.row",
+            f"The row has {len(row)} cells, the header has {width}.",
+            "Add the cells that are missing at its end, blank if need be.",
+            broken=True,
+        )
+        return row + [""] * (width - len(row))
+    found.row(
+        position,
+        "table.row",
+        f"The row has {len(row)} cells, the header has {width}.",
+        "A comma inside a cell needs quotation marks around that cell; a decimal comma must be a point.",
+        broken=True,
+    )
+    return [""] * width
+
+
+def _clean(column):
+    """Whether pyarrow can hold these texts; a byte that is no UTF-8 was kept as a lone surrogate, which it cannot."""
+    try:
+        "".join(column).encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _guarded(column):
+    """The column with each text that is no UTF-8 written as its bytes after a NUL, which `formats.read` then
+    refuses.
+    """
+    return pa.array(
+        [None if not c else c if c.isascii() or _clean([c]) else "\0" + ascii(c) for c in column], pa.string()
+    )

@@ -1,0 +1,298 @@
+"""Whatever is done to the files of a package, palea says something and never stumbles, and what it calls sound the
+reference validator (frictionless 5.21) calls valid."""
+
+import json
+import shutil
+import tempfile
+from pathlib import Path
+
+import frictionless
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from palea.errors import PaleaError
+from palea.tables import validate
+from palea.tables.opening import open_package
+
+TABLES = ("people", "taxa", "lots", "movements", "units", "visits", "counts")
+TEXTS = st.sampled_from(
+    [
+        "",
+        " ",
+        "0",
+        "-1",
+        "12",
+        "12.0",
+        "12.5",
+        "1e3",
+        "1e999",
+        "NaN",
+        "INF",
+        "-0",
+        "+5",
+        " 5",
+        "5 ",
+        "1_000",
+        "٣",
+        "9" * 30,
+        "79,0",
+        "1,234.5",
+        "ca. 40",
+        "true",
+        "TRUE",
+        "yes",
+        "2026",
+        "2026-02",
+        "2026-02-30",
+        "2024-02-29",
+        "07/08/2023",
+        "2024-02-29T25:00",
+        "AV",
+        "av",
+        "AX",
+        "U1",
+        "U2",
+        "sorrel",
+        "normal",
+        "normal; abnormal",
+        "Normal",
+        "seed",
+        "received",
+        "null",
+        "NA",
+        '"',
+        "a\nb",
+        "a\r\nb",
+        "a;b",
+        "\ufeff",
+        "\0",
+        "é",
+        "=1+1",
+        "'",
+        "x" * 200,
+        "0000-0002-1825-0097",
+        "https://orcid.org/0000-0002-1825-0097",
+        "https://orcid.org/0000-0002-1825-0098",
+        "[]",
+        "{}",
+        "../x",
+        "data/taxa.csv",
+    ]
+)
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers(-5, 5) | TEXTS,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXTS, inner, max_size=3),
+    max_leaves=5,
+)
+BYTES = st.sampled_from(
+    [b"", b"\xef\xbb\xbf", b"\xe9", b"\0", b'"', b"\n", b"\n\n", b"\r", b",", b";", b",,,,\n", b"1"]
+)
+CHANGES = st.one_of(
+    st.tuples(st.just("cell"), st.sampled_from(TABLES), st.integers(0, 9), st.integers(0, 40), TEXTS),
+    st.tuples(
+        st.just("row"),
+        st.sampled_from(TABLES),
+        st.integers(0, 9),
+        st.sampled_from(["double", "drop", "swap", "blank", "shorten", "lengthen"]),
+    ),
+    st.tuples(st.just("header"), st.sampled_from(TABLES), st.integers(0, 40), TEXTS),
+    st.tuples(st.just("bytes"), st.sampled_from(TABLES), st.integers(0, 400), BYTES),
+    st.tuples(st.just("ends"), st.sampled_from(TABLES)),
+    st.tuples(
+        st.just("descriptor"),
+        st.sampled_from(
+            [
+                "name",
+                "title",
+                "resources",
+                "licenses",
+                "created",
+                "version",
+                "contributors",
+                "palea",
+                "schemaVersion",
+                "$schema",
+                "keywords",
+            ]
+        ),
+        JSON,
+    ),
+    st.tuples(
+        st.just("resource"),
+        st.integers(0, 24),
+        st.sampled_from(
+            [
+                "name",
+                "path",
+                "type",
+                "format",
+                "encoding",
+                "dialect",
+                "schema",
+                "title",
+                "mediatype",
+                "hash",
+                "bytes",
+                "extra",
+            ]
+        ),
+        JSON,
+    ),
+    st.tuples(
+        st.just("schema"),
+        st.sampled_from(TABLES),
+        st.sampled_from(["fields", "primaryKey", "foreignKeys", "missingValues", "fieldsMatch", "uniqueKeys", "title"]),
+        JSON,
+    ),
+    st.tuples(
+        st.just("field"),
+        st.sampled_from(TABLES),
+        st.integers(0, 40),
+        st.sampled_from(
+            ["name", "type", "format", "constraints", "title", "missingValues", "bareNumber", "trueValues"]
+        ),
+        JSON,
+    ),
+    st.tuples(
+        st.just("own"),
+        st.sampled_from(TABLES),
+        st.sampled_from(["string", "integer", "date", "number", "any", "nonsense"]),
+        TEXTS,
+    ),
+    st.tuples(st.just("journal"), st.integers(0, 3), BYTES),
+)
+
+
+@pytest.fixture(scope="module")
+def plain(built, tmp_path_factory):
+    """The sound package without hashes, so that every change must be found by what it does."""
+    folder = shutil.copytree(built, tmp_path_factory.mktemp("plain") / "plain")
+    path = folder / "datapackage.json"
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    for resource in raw["resources"]:
+        del resource["hash"], resource["bytes"]
+    path.write_text(json.dumps(raw), encoding="utf-8")
+    return folder
+
+
+def change_json(path, change):
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    change(raw)
+    path.write_text(json.dumps(raw), encoding="utf-8")
+
+
+def change_lines(path, change):
+    lines = path.read_bytes().decode().split("\n")
+    change(lines)
+    path.write_bytes("\n".join(lines).encode())
+
+
+def quoted(text):
+    return '"' + text.replace('"', '""') + '"' if set(text) & set('",\n\r') else text
+
+
+def put(lines, number, column, text):
+    cells = lines[number].split(",")
+    cells[column % len(cells)] = quoted(text)
+    lines[number] = ",".join(cells)
+
+
+def change_row(lines, n, how):
+    row = lines[n]
+    if how == "swap":
+        lines[n], lines[1] = lines[1], row
+    else:
+        lines[n : n + 1] = {
+            "double": [row, row],
+            "drop": [],
+            "blank": ["", row],
+            "shorten": [row.rpartition(",")[0]],
+            "lengthen": [row + ",x"],
+        }[how]
+
+
+def apply(folder, change):
+    """Do one thing to the files of a package."""
+    kind, *what = change
+    data = folder / f"data/{what[0]}.csv"
+    if kind == "cell":
+        change_lines(
+            data, lambda lines: put(lines, 1 + what[1] % (len(lines) - 2), what[2], what[3]) if len(lines) > 2 else None
+        )
+    elif kind == "row":
+        change_lines(
+            data, lambda lines: change_row(lines, 1 + what[1] % (len(lines) - 2), what[2]) if len(lines) > 2 else None
+        )
+    elif kind == "header":
+        change_lines(data, lambda lines: put(lines, 0, what[1], what[2]))
+    elif kind == "bytes":
+        body = data.read_bytes()
+        data.write_bytes(body[: what[1]] + what[2] + body[what[1] :])
+    elif kind == "ends":
+        data.write_bytes(data.read_bytes().replace(b"\n", b"\r\n"))
+    elif kind == "descriptor":
+        change_json(folder / "datapackage.json", lambda raw: raw.update({what[0]: what[1]}))
+    elif kind == "resource":
+        change_json(
+            folder / "datapackage.json",
+            lambda raw: raw["resources"][what[0] % len(raw["resources"])].update({what[1]: what[2]}),
+        )
+    elif kind == "schema":
+        change_json(folder / f"schema/{what[0]}.json", lambda raw: raw.update({what[1]: what[2]}))
+    elif kind == "field":
+        change_json(
+            folder / f"schema/{what[0]}.json",
+            lambda raw: raw["fields"][what[1] % len(raw["fields"])].update({what[2]: what[3]}),
+        )
+    elif kind == "own":
+        change_json(
+            folder / f"schema/{what[0]}.json", lambda raw: raw["fields"].append({"name": "own", "type": what[1]})
+        )
+        change_lines(
+            data,
+            lambda lines: lines.__setitem__(
+                slice(None), [f"{lines[0]},own", *(f"{x},{quoted(what[2])}" for x in lines[1:-1]), lines[-1]]
+            ),
+        )
+    else:
+        journal = folder / "journal.jsonl"
+        lines = journal.read_bytes().split(b"\n")
+        journal.write_bytes(b"\n".join([*lines[: what[0]], what[1], *lines[what[0] :]]))
+
+
+def told(folder):
+    """The errors that palea finds; None when it refuses the package as a whole, in a sentence."""
+    try:
+        return [f for f in validate.structure(open_package(folder)) if f.severity == "error"]
+    except PaleaError as error:
+        assert str(error).endswith(".")
+        return None
+
+
+@settings(
+    max_examples=120,
+    deadline=None,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),
+    suppress_health_check=[HealthCheck.too_slow],
+)
+@given(changes=st.lists(CHANGES, min_size=1, max_size=2))
+def test_nothing_that_palea_calls_sound_is_invalid_outside(plain, changes):
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(shutil.copytree(plain, Path(place) / "p"))
+        for change in changes:
+            try:
+                apply(folder, change)
+            except (
+                ValueError,
+                KeyError,
+                TypeError,
+                IndexError,
+                AttributeError,
+            ):  # an earlier change left nothing to change
+                continue
+        errors = told(folder)
+        if errors == []:
+            report = frictionless.validate(str(folder / "datapackage.json"))
+            assert report.valid, report.flatten(["name", "type", "note"])

@@ -1,0 +1,72 @@
+"""Run by test_transaction: saves copies of one package and cuts each save off at another step. Prints JSON.
+
+Not a test by itself. Each save runs in a forked process that ends without cleaning up, as in a power cut.
+"""
+
+import json
+import os
+import shutil
+import sys
+from pathlib import Path
+
+from palea.stamp import Stamp
+from palea.tables import saving, transaction
+from palea.tables.opening import open_package
+
+SURVIVED, CUT = 0, 77
+
+
+def save(folder):
+    """One transaction over two tables, a new table, a further file, a file taken away, descriptor and journal."""
+    package = open_package(folder)
+    package = package.having(
+        "counts",
+        [{"visit_id": "V1", "unit_id": "U1", "outcome": "normal", "taxon_id": "AV", "observer": "sorrel", "count": 13}],
+    )
+    package = package.having("taxa", [{"taxon_id": "AM", "scientific_name": "Armeria maritima"}])
+    package = package.having("equipment", [{"equipment_id": "E1", "kind": package_kind()}])
+    saving.save(
+        package,
+        Stamp("sorrel", "2026-05-06T08:00:00+00:00"),
+        "misread",
+        words="a 3 that looked like a 2",
+        files={"analyses/a/figure.svg": b"<svg/>"},
+        remove=["old.txt"],
+    )
+
+
+def package_kind():
+    """Any kind of equipment that the schema knows."""
+    from palea import schema
+
+    return schema.words(schema.table("equipment")["kind"].vocabulary)[0]
+
+
+def cut_at(folder, step):
+    """Save in a process that dies at this step; SURVIVED if there was no such step."""
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    left = iter(range(step))
+    transaction.reached = lambda _: next(left, None) is None and os._exit(CUT)
+    try:
+        save(folder)
+    except BaseException:  # noqa: BLE001 the exit code says it
+        os._exit(1)
+    os._exit(SURVIVED)
+
+
+def main(built, work):
+    """The state after each cut: exit code and the folder that is left."""
+    cuts = []
+    for step in range(500):
+        folder = work / f"cut-{step}"
+        shutil.copytree(built, folder)
+        cuts.append({"code": cut_at(folder, step), "folder": str(folder)})
+        if cuts[-1]["code"] != CUT:
+            break
+    print(json.dumps(cuts))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]))

@@ -1,0 +1,152 @@
+"""A save that is cut off at any step leaves the old state or the new one, never a mixture."""
+
+import json
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import filelock
+import pytest
+
+from palea.errors import PackageError, UnsafePackage
+from palea.tables import journal, manifest, transaction, validate
+from palea.tables.opening import open_package
+
+
+def contents(folder):
+    """All that a reader sees, by path."""
+    return {path: (folder / path).read_bytes() for path in manifest.files(folder)}
+
+
+@pytest.fixture(scope="module")
+def cuts(built, tmp_path_factory):
+    """Old state, new state, and the folders left by a cut at each step."""
+    (built / "old.txt").write_text("old", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, str(Path(__file__).with_name("cutting.py")), str(built), str(tmp_path_factory.mktemp("cuts"))],
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    *cut, whole = json.loads(done.stdout)
+    old = contents(built)
+    (built / "old.txt").unlink()
+    return old, whole, cut
+
+
+def test_a_cut_at_any_step_leaves_old_or_new(cuts):
+    old, whole, cut = cuts
+    assert whole["code"] == 0
+    new = contents(Path(whole["folder"]))
+    assert "old.txt" not in new
+    assert "analyses/a/figure.svg" in new
+    left = []
+    for one in cut:
+        folder = Path(one["folder"])
+        package = open_package(folder)
+        found = contents(folder)
+        assert found in (old, new), f"{folder} is a mixture"
+        assert validate.structure(package) == []
+        assert journal.verify(folder) == []
+        assert not (folder / transaction.STAGING).exists()
+        left.append(found == new)
+    print(f"{len(cut)} steps, new from step {left.index(True)} on")
+    assert len(cut) >= 30
+    assert left == sorted(left), "once new, always new"
+    assert any(left)
+    assert not all(left)
+
+
+def test_nothing_hidden_is_left_behind(cuts):
+    folder = Path(cuts[1]["folder"])
+    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == []
+
+
+def test_a_recovery_that_is_cut_off_itself_is_finished_by_the_next(small, monkeypatch):
+    old = contents(small.folder)
+    monkeypatch.setattr(
+        transaction, "reached", lambda step: (_ for _ in ()).throw(KeyboardInterrupt) if step == "placed" else None
+    )
+    for _ in range(3):  # the commit, then two recoveries, each cut after one more file
+        with pytest.raises(KeyboardInterrupt):
+            if (small.folder / transaction.STAGING).exists():
+                transaction.recover(small.folder)
+            else:
+                transaction.commit(small.folder, {f"a/{n}.txt": b"new" for n in range(5)})
+    monkeypatch.undo()
+    open_package(small.folder)
+    assert contents(small.folder) == old | {f"a/{n}.txt": b"new" for n in range(5)}
+
+
+def test_who_waits_for_the_lock_gets_it_and_two_never_hold_it(tmp_path):
+    inside, most = [], []
+
+    def work(n):
+        with transaction.locked(tmp_path):
+            inside.append(n)
+            most.append(len(inside))
+            time.sleep(0.01)
+            inside.remove(n)
+
+    threads = [threading.Thread(target=work, args=(n,)) for n in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert most == [1] * 8
+
+
+def test_a_package_that_is_being_saved_says_so(small, monkeypatch):
+    monkeypatch.setattr(transaction, "PATIENCE", 0.05)
+    with (
+        filelock.FileLock(small.folder / transaction.LOCK),
+        pytest.raises(PackageError, match=r"Another program has been saving .* Nothing was written"),
+    ):
+        with transaction.locked(small.folder):
+            pass
+
+
+def test_a_full_disk_leaves_the_old_state(small, monkeypatch):
+    old = contents(small.folder)
+
+    def full(step):
+        if step == "half written":
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(transaction, "reached", full)
+    with pytest.raises(PackageError, match=r"No space left on device.*Nothing was changed"):
+        transaction.commit(small.folder, {"data/taxa.csv": b"new"})
+    assert contents(small.folder) == old
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        b"",
+        b"[]",
+        b'{"files": [{"path": "../x", "new": "0", "sha256": ""}], "removed": []}',
+        b'{"files": [{"path": "a", "new": "../../etc/passwd", "sha256": ""}], "removed": []}',
+        b'{"files": [], "removed": ["../x"]}',
+    ],
+)
+def test_a_forged_commit_record_does_nothing(small, record):
+    """Somebody may send a package with a record in it."""
+    staging = small.folder / transaction.STAGING
+    staging.mkdir()
+    (staging / transaction.RECORD).write_bytes(record)
+    (staging / "0").write_bytes(b"x")
+    (small.folder.parent / "x").write_bytes(b"keep")
+    with pytest.raises(PackageError):
+        open_package(small.folder)
+    assert (small.folder.parent / "x").read_bytes() == b"keep"
+
+
+def test_a_staging_folder_that_is_a_link_is_refused(small, tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "elsewhere" / "keep").write_text("keep", encoding="utf-8")
+    (small.folder / transaction.STAGING).symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(UnsafePackage, match="is a link"):
+        open_package(small.folder)
+    assert (tmp_path / "elsewhere" / "keep").exists()
