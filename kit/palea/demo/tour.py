@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from palea import schema
 from palea.analyses.keep import keep
 from palea.analyses.plan import answer_all
 from palea.checks.run import check
@@ -73,7 +74,9 @@ def _cleared(folder, *, replace):
 def _verdicts(outcomes):
     """One line a judged contrast: species, what against what, verdict."""
     for o in outcomes:
-        judged = [e for e in o.result.estimates if e.verdict]
-        for e in judged:
-            a, b = e.of.get("a", ""), e.of.get("b", "")
-            yield f"{o.names.get(e.of.get('taxon', ''), '')}: {e.quantity}, {a} against {b}: {e.verdict}"
+        for e in o.result.estimates:
+            if e.verdict:
+                species, a, b = (e.of.get(part, "") for part in ("taxon", "a", "b"))
+                what = schema.word("quantity", e.quantity)["title"].lower()
+                margin = f" (within {e.margin:g} points)" if e.margin == e.margin else ""
+                yield f"{o.names.get(species, species)}, {what}, {a} against {b}: {e.verdict}{margin}"

@@ -1,0 +1,1 @@
+"""The invented demo: a journey whose truth is known, generated from truth.json and setting.json."""

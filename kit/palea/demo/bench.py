@@ -1,0 +1,66 @@
+"""How a run of the invented demo is entered: when its turn comes, its row, its steps, and what went otherwise."""
+
+from palea.demo.chance import Chance
+from palea.demo.days import at, workday
+from palea.demo.setting import setting
+from palea.demo.truth import species, truth
+
+STEP, RUN = "step", "run"
+
+
+def turns(kind):
+    """{(taxon, arm, number): (day, clock)}: which run has its turn when, over all species, so that none shifts another.
+
+    Each round takes one batch of every arm, in random order, so that no arm is made in one week only.
+    """
+    plan = setting("turns")[kind]
+    numbers = range(1, max(_batches(taxon, kind) for taxon in truth()["species"]) + 1)
+    queue = []
+    for number in numbers:
+        of_round = [(t, a, number) for t, arms in plan["arms"].items() for a in arms if number <= _batches(t, kind)]
+        queue += Chance("turns", kind, number).shuffled(of_round)
+    clocks = plan["clocks"]
+    return {run: (workday(plan["first"], n // len(clocks)), clocks[n % len(clocks)]) for n, run in enumerate(queue)}
+
+
+def _batches(taxon, kind):
+    return species(taxon)["brush_runs"] if kind == "brush" else truth()["batches"]
+
+
+class Run:
+    """One run while it is written down: steps with their times, one after the other, then the row of the run itself."""
+
+    def __init__(self, book, lot_id, kind, day, clock, by):
+        self.run_id = f"R-{lot_id}"
+        self.day, self._clock, self._minutes, self._by, self._kind = day, clock, 0.0, by, kind
+        self._book, self._lot_id, self._steps = book, lot_id, 0
+        self.chance = Chance(book.seed, "run", lot_id)
+        self._incidents = [i for i in setting("incidents") if i["run_id"] == self.run_id]
+
+    def step(self, action, *, minutes=1.0, **row):
+        """Enter a step. minutes : until the next one starts; what is known to have gone otherwise is laid over it."""
+        self._steps += 1
+        known = row | self._otherwise(STEP, action=action, cycle=row.get("cycle"))
+        started_at = at(self.day, self._clock, self._minutes)
+        self._book.add("run_steps", run_id=self.run_id, step=self._steps, action=action,
+                       **{"started_at": started_at} | known)
+        self._minutes += minutes
+
+    def finish(self, **row):
+        """Enter the run: its room, its end, who checked the precautions, deviations (“none”, where nothing was odd)."""
+        room = {"room_c": round(self.chance.normal(20.2, 0.6), 1), "room_rh": round(self.chance.normal(46, 3))}
+        known = {
+            "place_kind": "in house", "disclosure": "disclosed", "done_by": self._by, "deviations": "none",
+            "safety_checked_by": "sorrel" if self._by != "sorrel" else "fennel",
+        }
+        at_end = {"started_at": at(self.day, self._clock), "ended_at": at(self.day, self._clock, self._minutes)}
+        self._book.add("runs", run_id=self.run_id, kind=self._kind, batch_label=self._lot_id, status="finished",
+                       **room | known | at_end | row | self._otherwise(RUN))
+
+    def _otherwise(self, place, **where):
+        """What the list of incidents says of this place in the run."""
+        found = {}
+        for incident in self._incidents:
+            if incident["in"] == place and all(incident.get(k) in (None, v) for k, v in where.items()):
+                found |= incident["set"]
+        return found

@@ -1,0 +1,98 @@
+"""The invented demo as a package on disk. `python -m palea.demo.write FOLDER` writes what is shipped."""
+
+import shutil
+import sys
+from pathlib import Path
+
+from palea.demo.book import Book
+from palea.demo.cleaning import clean
+from palea.demo.coating import coat
+from palea.demo.contractor import contracted
+from palea.demo.harsh import tried
+from palea.demo.lots import receive
+from palea.demo.setting import setting
+from palea.demo.soaking import soak
+from palea.demo.trial import arms, count, plan, sow
+from palea.demo.truth import arms_of, truth
+from palea.errors import PackageError
+from palea.shipped import folder as shipped
+from palea.stamp import Stamp
+from palea.tables import saving
+from palea.tables.opening import open_package
+from palea.tables.package import new_package
+
+ALL = tuple(truth()["species"])
+WAYS = {"coat": coat, "soak": soak, "contractor": contracted}
+
+
+def write(folder, species=ALL):
+    """Write the invented journey of these species into a new folder and open it as a Package.
+
+    folder : must not exist, or be empty.  species : taxon ids, any of those in truth.json, in any order.
+    Rows of one species are the same whichever others are written with it. Every call gives the same bytes: the seed of
+    chance is the one in truth.json, and the moment is the one at which the invented workshop closed its trial.
+    Raises PackageError where the folder holds something already, or for a species that the demo does not have.
+    """
+    unknown = sorted(set(species) - set(ALL))
+    if unknown:
+        msg = f"The demo has no species “{unknown[0]}”. It has {', '.join(ALL)}."
+        raise PackageError(msg)
+    about = setting("package")
+    stamp = Stamp(**about["stamp"])
+    package = new_package(
+        folder, about["title"], stamp, licence=about["licence"], description=about["description"],
+        keywords=about["keywords"], invented=True,
+    )
+    for table, rows in entered(species, truth()["seed"]["value"]).items():
+        package = package.having(table, rows)
+    return saving.save(package, stamp, about["reason"], words=about["words"])
+
+
+def copy_of_demo(folder):
+    """The shipped journey in a folder of your own, to change as you like -> Package.
+
+    Where the folder holds a package already, that one is opened and nothing is copied, so a notebook may be run again.
+    Raises PackageError where the folder holds something else.
+    """
+    folder = Path(folder).expanduser()
+    if not (folder / "datapackage.json").is_file():
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            msg = f"{folder} is there already and holds no package. Name a new folder for the copy of the demo."
+            raise PackageError(msg)
+        shutil.copytree(shipped("datapackages_demo") / "journey", folder, dirs_exist_ok=True)
+    return open_package(folder)
+
+
+def entered(species, seed):
+    """{table: its rows}, as they would be entered from the bag to the last count."""
+    taxa = [taxon for taxon in ALL if taxon in set(species)]
+    book = Book(seed)
+    for table in ("people", "materials", "equipment"):
+        for row in setting(table):
+            book.add(table, **row)
+    for material_id, part, amount, unit in setting("material_parts"):
+        book.add("material_parts", material_id=material_id, part_material_id=part, amount=amount, unit=unit,
+                 basis="in all")
+    for taxon in taxa:
+        _seed(book, taxon)
+    plan(book, taxa)
+    sow(book, taxa)
+    count(book, taxa)
+    book.rows["movements"].sort(key=lambda row: row["moved_at"])
+    return book.rows
+
+
+def _seed(book, taxon):
+    """All that happens to the seed of one species before it is sown."""
+    receive(book, taxon)
+    clean(book, taxon)
+    tried(book, taxon)
+    arms(book, taxon)
+    for name in arms_of(taxon):
+        for way, do in WAYS.items():
+            if name in setting("made_by")[way]:
+                do(book, taxon, name)
+
+
+if __name__ == "__main__":
+    write(sys.argv[1])
