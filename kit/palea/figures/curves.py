@@ -1,0 +1,170 @@
+"""Curves as a picture: each dish a thin line, the estimate a thick one with its band.
+
+Up to four curves of a species share one panel and are named at their ends; more get a panel each, with the first curve
+of the species dashed behind, because lines that end close together cannot be told apart.
+"""
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from palea import look
+from palea.figures import in_words, theme
+from palea.words import contrast, naming, prose
+from palea.words import values as told
+
+TOGETHER = 4
+SMALL, LARGE = (190, 120), (560, 300)
+ACROSS = 5
+LEADER_PX = 22
+LABEL_APART = 15  # px between two names at the ends of lines
+KEY = "Thin lines are dishes; the thick line is the estimate, its band the 95 % interval."
+DASHED = " The dashed line is the first curve of the species."
+
+
+def draw(result, sentences, names):  # noqa: ARG001  there is a sentence a curve: too many for a subtitle
+    """A chart of one part a species and environment. names : {id: readable label}."""
+    marks = theme.marks([c.of.get("treatment", "") for c in result.curves], names)
+    several = told.several_environments(result.curves)
+    parts, small = [], False
+    for here in dict.fromkeys(map(contrast.setting, result.curves)):
+        curves = [c for c in result.curves if contrast.setting(c) == here]
+        small |= len(curves) > TOGETHER
+        part = _each(result, curves, names, marks) if len(curves) > TOGETHER else _together(result, curves, marks)
+        where = naming.place(dict(zip(("taxon", "environment"), here, strict=True)), names, several)
+        part.title = alt.Title(where, fontSize=theme.HEAD_PX + 1)
+        parts.append(part)
+    title = alt.Title(prose.capital(naming.subject(result.quantity, result.denominator)), fontSize=theme.TITLE_PX + 2)
+    notes = theme.notes([KEY + (DASHED if small else "")], 50)
+    return theme.finished(alt.vconcat(*parts, notes, title=title, spacing=26), in_words.alternative(result, names))
+
+
+def dishes_of(curve, units):
+    """Courses of the dishes of a curve, without the points at which a dish stands still: unit, time, value."""
+    keys = list(curve.of)
+    if not {*keys, "time", "value", "unit"} <= set(units.columns):
+        return pd.DataFrame({"unit": [], "time": [], "value": []})
+    here = units[(units[keys].astype(str) == [str(v) for v in curve.of.values()]).all(axis=1)]
+    here = here.sort_values(["unit", "time"], kind="stable")[["unit", "time", "value"]].dropna()
+    before = here.groupby("unit")["value"].shift()
+    last = ~here["unit"].duplicated(keep="last")
+    shown = here[before.ne(here["value"]) | before.isna() | last]
+    return shown.astype({"unit": str, "time": float, "value": float}).round({"value": 3})
+
+
+def spread_out(heights, apart):
+    """Heights moved as little as is simple, so that no two lie closer than `apart`; order is kept.
+
+    >>> spread_out(np.array([10.0, 11.0, 40.0]), 5).tolist()
+    [8.0, 13.0, 40.0]
+    """
+    order = np.argsort(heights, kind="stable")
+    groups = []  # [sum of heights, how many]: names that touch are laid out around their common middle
+    for height in heights[order]:
+        groups.append([height, 1])
+        while len(groups) > 1 and _touch(*groups[-2:], apart):
+            last = groups.pop()
+            groups[-1] = [groups[-1][0] + last[0], groups[-1][1] + last[1]]
+    placed = np.concatenate([_middle(g) + apart * (np.arange(g[1]) - (g[1] - 1) / 2) for g in groups])
+    moved = np.empty(len(heights))
+    moved[order] = placed
+    return moved
+
+
+def _touch(upper, lower, apart):
+    return _middle(lower) - _middle(upper) < apart * (upper[1] + lower[1]) / 2
+
+
+def _middle(group):
+    return group[0] / group[1]
+
+
+def _frame(curve, **more):
+    return pd.DataFrame({
+        "time": curve.time, "value": curve.value, "lower": curve.lower, "upper": curve.upper,
+    }).astype(float).round(4).assign(**more)
+
+
+def _axes(result, title_left):
+    """Time from zero, and shares from 0 to 100."""
+    last = max(float(c.time[-1]) for c in result.curves)
+    days = alt.Axis(tickCount=5, grid=False)
+    x = alt.X("time:Q", title="days", scale=alt.Scale(domain=[0, last], nice=False), axis=days)
+    left = prose.wrapped(naming.axis(result.quantity, result.denominator, result.unit), 20) if title_left else None
+    y = alt.Y("value:Q", title=left, scale=alt.Scale(domain=[0, _top(result)], nice=False), axis=alt.Axis(tickCount=5))
+    return x, y
+
+
+def _top(result):
+    """Upper end of the y axis."""
+    return 100.0 if result.denominator else max(float(np.nanmax([c.value, c.upper])) for c in result.curves)
+
+
+def _lines(curve, result, colour, dash, x, y):
+    """Dishes, band and estimate of one curve: a broad line in its colour, its dashes dark, for paper without colour."""
+    dishes = alt.Chart(dishes_of(curve, result.units)).encode(x, y, detail="unit:N")
+    band = alt.Chart(_frame(curve)).encode(x, alt.Y("lower:Q"), alt.Y2("upper:Q"))
+    return [
+        dishes.mark_line(interpolate=_way(curve), color=look.QUIET, strokeWidth=0.75, opacity=0.4),
+        band.mark_area(interpolate=_way(curve), color=colour, opacity=0.25),
+        _thick(curve, x, y, color=colour, strokeWidth=4),
+        _thick(curve, x, y, color=look.INK, strokeWidth=0.9, strokeDash=list(dash)),
+    ]
+
+
+def _thick(curve, x, y, **look_of):
+    return alt.Chart(_frame(curve)).mark_line(interpolate=_way(curve), **look_of).encode(x, y)
+
+
+def _way(curve):
+    return "step-after" if curve.shape == "step" else "linear"
+
+
+def _each(result, curves, names, marks):
+    """A small panel a curve."""
+    panels = []
+    for i, curve in enumerate(curves):
+        x, y = _axes(result, title_left=i % ACROSS == 0)
+        first = [] if i == 0 else [_thick(curves[0], x, y, color=look.INK, strokeWidth=1, strokeDash=[5, 4])]
+        layers = _lines(curve, result, marks[curve.of.get("treatment", "")][0], (1, 0), x, y)
+        panels.append(alt.layer(*layers, *first, width=SMALL[0], height=SMALL[1], title=_name(curve, names)))
+    return alt.concat(*panels, columns=ACROSS, spacing=18)
+
+
+def _name(curve, names):
+    key = curve.of.get("treatment", "")
+    first, second = theme.in_two(naming.plain_name(names, key), key, 32)
+    behind = naming.replication(curve, batches=False)
+    subtitle = f"{second}, {behind}" if second else behind
+    return alt.Title(
+        first, subtitle=subtitle, fontSize=look.CHART_FONT_PX, fontWeight="normal", subtitleColor=look.QUIET,
+        subtitleFontSize=theme.SMALL_PX, subtitlePadding=2, offset=4,
+    )
+
+
+def _together(result, curves, marks):
+    """Up to four curves in one panel, named at their ends."""
+    x, y = _axes(result, title_left=True)
+    ways = [marks[c.of.get("treatment", "")] for c in curves]
+    layers = [
+        layer for c, (colour, dash, _) in zip(curves, ways, strict=True)
+        for layer in _lines(c, result, colour, dash, x, y)
+    ]
+    named = _ends(result, curves, [colour for colour, _, _ in ways], y)
+    return alt.layer(*layers, *named, width=LARGE[0], height=LARGE[1])
+
+
+def _ends(result, curves, colours, y):
+    """The name of each curve beside its end, with what stands behind it, and a line from one to the other."""
+    ends = np.array([float(c.value[-1]) for c in curves])
+    frame = pd.DataFrame({
+        "end": ends.round(3), "value": spread_out(ends, LABEL_APART * _top(result) / LARGE[1]).round(3),
+        "name": [f"{c.of.get('treatment', '')}, {naming.replication(c, batches=False)}" for c in curves],
+        "colour": colours,
+    })
+    base = alt.Chart(frame)
+    leader = base.mark_rule(strokeWidth=2).encode(
+        alt.Y("end:Q"), alt.Y2("value:Q"), x=alt.value(LARGE[0]), x2=alt.value(LARGE[0] + LEADER_PX),
+        color=alt.Color("colour:N", scale=None))
+    text = base.mark_text(align="left", baseline="middle")
+    return [leader, text.encode(y, x=alt.value(LARGE[0] + LEADER_PX + 4), text="name:N")]

@@ -1,0 +1,20 @@
+"""One way in: a result of any family as a chart."""
+
+from palea.calc.results import Curves, Effects, Refusal, Values
+from palea.errors import RecipeError
+from palea.figures import curves, effects, refusal, values
+
+FAMILIES = ((Effects, effects), (Curves, curves), (Values, values), (Refusal, refusal))
+
+
+def draw(result, sentences, names):
+    """The chart of a result.
+
+    result : Values, Effects, Curves or Refusal.  sentences : what `palea.words.say` made of it.
+    names : {id: readable label} for taxa, treatments and environments. Raises RecipeError for anything else.
+    """
+    for family, module in FAMILIES:
+        if isinstance(result, family):
+            return module.draw(result, sentences, names)
+    msg = f"No figure can be made of a {type(result).__name__}. What can be drawn: Values, Effects, Curves, Refusal."
+    raise RecipeError(msg)

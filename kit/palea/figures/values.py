@@ -1,0 +1,69 @@
+"""Values as a picture: one part a species and environment; several quantities side by side, each on its own axis."""
+
+import altair as alt
+
+from palea.figures import in_words, rows, theme
+from palea.words import contrast, naming, prose
+from palea.words import values as told
+
+KEY = (
+    "Small hollow points are dishes, a lane a batch; short bars are batch means; the filled mark is the estimate, its"
+    " thick line the 95 % interval."
+)
+ACROSS = 4  # panels side by side, where there are several quantities; more are named at the foot
+SMALL_PX, GAP_PX = 225, 24
+TITLE_CHARACTERS = 100
+
+
+def draw(result, sentences, names):
+    """A chart of the first quantities of the result.
+
+    sentences : what `words` said; one of a single group becomes its subtitle.  names : {id: readable label}.
+    """
+    estimates = result.estimates
+    marks = theme.marks([e.of.get("treatment", "") for e in estimates], names)
+    measures = list(dict.fromkeys((e.quantity, e.denominator) for e in estimates))
+    measures, more = measures[:ACROSS], measures[ACROSS:]
+    part = _alone if len(measures) == 1 else _beside
+    settings = list(dict.fromkeys(map(contrast.setting, estimates)))
+    parts = [part(result, names, marks, measures, here) for here in settings]
+    shown = prose.capital(prose.listed(naming.subject(*measure) for measure in measures))
+    subtitle = prose.wrapped(sentences[0], theme.WRAP) if len(sentences) == 1 else []
+    title = alt.Title(prose.wrapped(shown, TITLE_CHARACTERS), subtitle=subtitle, fontSize=theme.TITLE_PX + 2)
+    also = [f"Also measured, told in the sentences: {prose.listed(naming.subject(*m) for m in more)}."] if more else []
+    chart = alt.vconcat(*parts, theme.notes([KEY, *also], rows.LABEL_PX), title=title, spacing=26)
+    return theme.finished(chart, in_words.alternative(result, names))
+
+
+def _of(result, measure, here=None):
+    """Estimates of one quantity and denominator, in one species and environment."""
+    fits = (e for e in result.estimates if (e.quantity, e.denominator) == measure)
+    return [e for e in fits if here in (None, contrast.setting(e))]
+
+
+def _axis(result, measure):
+    everywhere = _of(result, measure)
+    unit = next(iter(everywhere)).unit
+    return naming.axis(*measure, unit), rows.domain_of(everywhere, result.units, share=bool(measure[1]))
+
+
+def _heading(result, names, here):
+    several = told.several_environments(result.estimates)
+    where = naming.place(dict(zip(("taxon", "environment"), here, strict=True)), names, several)
+    return alt.Title(where, fontSize=theme.HEAD_PX + 1) if where else alt.Undefined
+
+
+def _alone(result, names, marks, measures, here):
+    groups = _of(result, measures[0], here)
+    panel = rows.panel(groups, result.units, names, marks, *_axis(result, measures[0]))
+    panel.title = _heading(result, names, here)
+    return panel
+
+
+def _beside(result, names, marks, measures, here):
+    panels = [
+        rows.small_panel(
+            _of(result, measure, here), result.units, names, marks, *_axis(result, measure), SMALL_PX, named=i == 0)
+        for i, measure in enumerate(measures) if _of(result, measure, here)
+    ]
+    return alt.hconcat(*panels, title=_heading(result, names, here), spacing=GAP_PX, bounds="flush")
