@@ -47,6 +47,12 @@ def sort(findings):
     return sorted(findings, key=lambda f: (SEVERITIES.index(f.severity), f.table, f.row or 0, f.field, f.rule))
 
 
+def counted(findings):
+    """How many there are of each severity, as "2 errors, 1 warning, 0 gaps."."""
+    number = {s: sum(f.count for f in findings if f.severity == s) for s in SEVERITIES}
+    return ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in number.items()) + "."
+
+
 def group(findings, at_most=SHOWN_ROWS):
     """Fold more than `at_most` equal faults (same rule, table and field) into one with a count and its first rows.
 

@@ -69,7 +69,7 @@ class Recipe:
 
 
 def _checked(recipe_id, name, option, value):
-    if value is None:
+    if value is None or value == option.default:
         return option.default
     if option.type is float and isinstance(value, int) and not isinstance(value, bool):
         value = float(value)

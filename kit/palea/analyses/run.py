@@ -9,6 +9,9 @@ from palea.derived.subject import Subject, fingerprint, known_trials
 from palea.errors import RecipeError, UnfitValue
 
 
+SAID_BY_THE_ANSWER = {"planning.one-batch"}  # every result that rests on one batch says so itself
+
+
 def run(recipe_id, package, trial=None, version=None, **options):
     """Ask one recipe of one trial. Nothing is written.
 
@@ -53,7 +56,7 @@ def _trusted(package, subject, recipe):
     rows = {table: set(subject[table].index + 2) for table in recipe.columns}
     mine = [f for f in findings_of(package) if f.table in rows and (f.row is None or f.row in rows[f.table])]
     errors = [f for f in mine if f.severity == "error" and f.table != "contrasts"]
-    doubts = tuple(dict.fromkeys(f.message for f in mine if f.severity == "warning"))
+    doubts = tuple(dict.fromkeys(f.message for f in mine if f.severity == "warning" and f.rule not in SAID_BY_THE_ANSWER))
     if not errors:
         return None, doubts
     first = errors[0]

@@ -37,6 +37,8 @@ def answers(command):
     def wrapped(*args, **kwargs):
         try:
             return command(*args, **kwargs)
+        except typer.Exit:
+            raise
         except PaleaError as fault:
             _refuse(fault)
         except (OSError, MemoryError) as fault:

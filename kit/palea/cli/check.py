@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from palea.cli.app import answers, app, note, print_json
+from palea.findings import counted
 
 
 @app.command()
@@ -66,5 +67,4 @@ def _told(findings):
         lines.append(str(finding))
     if not findings:
         return "Nothing found."
-    counts = [f"{sum(f.count for f in findings if f.severity == s)} {s}s" for s in ("error", "warning", "gap")]
-    return "\n".join([*(line for line in lines if line is not None), "", ", ".join(counts) + "."])
+    return "\n".join([*(line for line in lines if line is not None), "", counted(findings)])

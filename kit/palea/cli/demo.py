@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from palea.cli.app import answers, app, is_terminal, note
+from palea.findings import counted
 
 STEPS = 12  # sentences that the tour says: seven of its own and one for each of the five analyses
 
@@ -56,10 +57,9 @@ class _progress:  # noqa: N801 - used as a verb in `with`
 
 
 def _told(tour, *, quick):
-    errors, warnings, gaps = (sum(f.count for f in tour.findings if f.severity == s) for s in ("error", "warning", "gap"))
     yield "What the invented trial G1 says (all data made up, see datapackages_demo/README.md):"
     yield from (f"  {v}" for v in tour.verdicts)
-    yield f"The check: {errors} errors, {warnings} warnings, {gaps} gaps."
+    yield f"The check: {counted(tour.findings)}"
     yield from (f"  {f}" for f in tour.findings if f.severity == "warning")
     yield f"The rerun from the archive: {tour.compared.splitlines()[0]} {tour.compared.splitlines()[1]}"
     yield ""

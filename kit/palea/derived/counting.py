@@ -169,7 +169,8 @@ def intervals(looks, new_counts, ends):
     waiting = (seeds - came).clip(lower=0)
     rest = ends[keys].assign(left=numbers(ends["unit"], last), right=np.inf, count=waiting)
     rest = rest[(rest["count"] > 0) & rest["left"].notna()]
-    return pd.concat([events, lost[[*keys, "left", "right", "count"]], rest], ignore_index=True)
+    laid = pd.concat([events, lost[[*keys, "left", "right", "count"]], rest], ignore_index=True)
+    return laid.assign(sown=numbers(laid["unit"], ends.set_index("unit")["sown"]))
 
 
 @view(looks)
