@@ -79,6 +79,16 @@ def test_the_least_package_is_valid(tmp_path):
     assert Tiny(tmp_path, ["people", "taxa", "lots"]).errors() == []
 
 
+def test_no_key_leads_to_a_table_that_is_not_there():
+    """frictionless passes over such a key; the standard does not allow it, and other readers refuse it."""
+    few = travel.table_schema("movements", present=["people", "taxa", "lots"])["foreignKeys"]
+    assert {key["reference"]["resource"] for key in few} == {"people", "lots"}
+    every = travel.table_schema("movements")["foreignKeys"]
+    assert {key["reference"]["resource"] for key in every} > {"people", "lots"}
+    own = travel.table_schema("units", present=[])["foreignKeys"]
+    assert [key["fields"] for key in own] == [["parent_unit_id"]], "a key to the table itself stays"
+
+
 @pytest.mark.parametrize(("table", "column", "value", "kind"), [
     ("lots", "taxon_id", "nobody", "foreign-key"),
     ("units", "parent_unit_id", "nowhere", "foreign-key"),

@@ -26,12 +26,12 @@ def delivered(units, tests, readings, treatment_actives):
     rows = treatment_actives.assign(
         assayed=numbers(treatment_actives["treatment_id"], assayed), uptake=numbers(treatment_actives["treatment_id"], uptake)
     )
-    strength = rows["amount"].where(rows["basis"].eq("solution strength") & rows["unit"].eq("mg/L"))
-    per_kg = rows["amount"].where(rows["basis"].eq("per kg bare seed")) * numbers(rows["unit"], _mg_per_kg())
+    strength = rows["amount"].where(rows["basis"].eq("solution strength")) * numbers(rows["unit"], _in_base("mass per volume"))
+    per_kg = rows["amount"].where(rows["basis"].eq("per kg bare seed")) * numbers(rows["unit"], _in_base("mass per mass"))
     soaked = strength * rows["uptake"]
     grade = pd.Series("intended", index=rows.index).mask(soaked.notna(), "by uptake").mask(rows["assayed"].notna(), "assayed")
     return pd.DataFrame({
-        "treatment": rows["treatment_id"], "active": rows["material_id"], "intended_mg_kg": per_kg.fillna(strength * rows["uptake"]),
+        "treatment": rows["treatment_id"], "active": rows["material_id"], "intended_mg_kg": per_kg.fillna(soaked),
         "mg_kg": rows["assayed"].fillna(soaked).fillna(per_kg), "grade": grade,
     })
 
@@ -42,5 +42,6 @@ def _mean(measured, quantities):
     return kept.groupby(["treatment_id", "lot_id"])["value"].mean().groupby("treatment_id").mean()
 
 
-def _mg_per_kg():
-    return {u: schema.word("unit", u).get("in_base") for u in schema.words("unit", dimension="mass per mass")}
+def _in_base(dimension):
+    """{unit: what one of it is in the base unit of the dimension}: mg/kg for doses, mg/L for solutions, mL/g for uptake."""
+    return {u: schema.word("unit", u).get("in_base") for u in schema.words("unit", dimension=dimension)}
