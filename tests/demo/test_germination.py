@@ -52,7 +52,7 @@ def test_times_are_log_logistic():
     """Kolmogorov-Smirnov of the times against scipy.stats.fisk, the same distribution under another name."""
     it, chance = arm("AM", "T07"), Chance(3, "times")
     urn = Urn(chance, 0.999, 0.001)
-    times = [time for _, time in (_seed(chance, it, 0, urn) for _ in range(6000)) if time < NEVER]
+    times = [time for _, time in (_seed(chance, it, 0, urn) for _ in range(20_000)) if time < NEVER]
     assert stats.kstest(times, stats.fisk(it.shape, scale=it.t50_d).cdf).pvalue > 0.001
     assert it.t50_d == pytest.approx(16.5), "three times that of bare seed, whatever the blank film does"
 

@@ -9,7 +9,7 @@ import palea
 from palea.demo.seeds import search
 from palea.demo.setting import setting
 from palea.demo.truth import truth
-from palea.demo.write import copy_of_demo, write
+from palea.demo.write import write
 from palea.derived.facts import Facts
 from palea.derived.ledger import held
 from palea.errors import PackageError
@@ -38,7 +38,7 @@ def test_the_reference_validator_calls_it_valid(written):
 
 
 def test_the_shipped_journey_is_what_the_demo_writes(written):
-    """To the byte. After a change of schema or generator: remove the folder, python -m palea.demo.write FOLDER."""
+    """To the byte. After a change of schema or generator: python -m palea.demo writes it anew."""
     assert files(folder("datapackages_demo") / "journey") == files(written.folder)
 
 
@@ -62,18 +62,9 @@ def test_a_species_that_it_does_not_have_is_named(tmp_path):
 
 def test_a_folder_in_use_is_left_alone(tmp_path):
     (tmp_path / "notes.txt").write_text("mine")
-    for begin in (write, copy_of_demo):
-        with pytest.raises(PackageError, match="already"):
-            begin(tmp_path)
+    with pytest.raises(PackageError, match="already"):
+        write(tmp_path)
     assert files(tmp_path).keys() == {"notes.txt"}
-
-
-def test_a_copy_is_made_once_and_then_opened(tmp_path):
-    copied = copy_of_demo(tmp_path / "mine")
-    assert len(copied["counts"])
-    (tmp_path / "mine" / "README.md").write_text("my own line")
-    assert copy_of_demo(tmp_path / "mine").folder == copied.folder
-    assert (tmp_path / "mine" / "README.md").read_text() == "my own line"
 
 
 def test_it_holds_the_whole_of_g1(written):

@@ -1,10 +1,9 @@
 """Cleaning in the invented demo: portions left in the hull, runs by hand and through the brush machine."""
 
 from palea.demo.bench import Run, turns
-from palea.demo.book import items
 from palea.demo.chance import Chance
 from palea.demo.days import after
-from palea.demo.lots import describe, portion
+from palea.demo.lots import describe, portion, under_lens
 from palea.demo.setting import setting
 from palea.demo.truth import species, truth
 
@@ -53,23 +52,6 @@ def put_out(taxon, grams, share):
     """
     numbers = species(taxon)
     return grams * 1000 / numbers["tsw_in_hull_g"] * numbers["filled_in_hull"] * share / numbers["filled_clean"]
-
-
-def under_lens(book, taxon, lot_id, on, damage, chance):
-    """Three times a hundred units looked over, and put back. damage : {kind: share}; the rest is whole or empty."""
-    odds = damage | {"empty": 1 - species(taxon)["filled_clean"]}
-    seen = [[_kind(chance, odds) for _ in range(100)] for _ in range(3)]
-    book.test(lot_id, "breakage", on, "fennel", method="sorted under a lens on a light table", out_of=100,
-              replicates=[{item: hundred.count(item) for item in items("breakage")} for hundred in seen])
-
-
-def _kind(chance, odds):
-    draw = chance.share()
-    for kind, share in odds.items():
-        if draw < share:
-            return kind
-        draw -= share
-    return "whole"
 
 
 def _batch(book, taxon, name, how, number, of):

@@ -1,23 +1,25 @@
 """What coated lots of the invented demo were found to be: unit masses, what is inside, dust, falling apart, assays."""
 
 from palea.demo.book import items
-from palea.demo.lots import masses
+from palea.demo.lots import masses, under_lens
 from palea.demo.setting import setting
 from palea.demo.truth import truth
 
-SPOON = {"drawn_how": "spoon", "moved_by": "thrift"}
+SPOON = {"drawn_how": "spoon", "primary_samples": 3, "moved_by": "thrift"}
 BY_SIGHT, OPENED = "sorted by sight", "coat softened in water, units opened under a lens"
 HOLDING = (0.03, 0.005)  # no seed, two seeds: empty units go through the brush with the seed, and a few seeds pair up
 BROKEN = 0.004
 DUST_G = 0.5
 
 
-def looked_over(book, lot_id, how, dose, chance):
+def looked_over(book, taxon, lot_id, how, dose, chance):
     """All that was looked at in one coated lot. how : its recipe.  dose : mg/kg put on, if assayed."""
     on = setting("coated_tests_on")
     if how["seed_unit"]:
         masses(book, lot_id, on, chance, replicates=3, by="sorrel")
         opened(book, lot_id, on, chance, how["seed_unit"], HOLDING)
+    else:
+        under_lens(book, taxon, lot_id, on, setting("damage")["brush"], chance)
     if how["falls_apart_s"]:
         falls_apart(book, lot_id, on, chance, how["falls_apart_s"])
         dust(book, lot_id, on, chance)
@@ -67,7 +69,8 @@ def dust(book, lot_id, on, chance):
 def _assay(book, lot_id, chance, dose):
     """What an outside laboratory found of the active that was put on."""
     on, mean = setting("assayed_on"), dose * truth()["active_that_stays"]
-    drawn = book.move(lot_id, on, "drawn for test", grams=0.4, drawn_how="divider", moved_by="sorrel")
+    drawn = book.move(lot_id, on, "drawn for test", grams=0.4, drawn_how="divider", primary_samples=1,
+                      moved_by="sorrel")
     read = [{"active": round(chance.normal(mean, truth()["scatter"]["assay_cv"] * mean))} for _ in range(2)]
     book.test(lot_id, "assayed active", on, "sorrel", material_id="ga3", movement_id=drawn,
               method=setting("assay_method"), replicates=read)

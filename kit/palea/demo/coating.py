@@ -9,6 +9,7 @@ from palea.demo.setting import setting
 from palea.demo.truth import species, truth
 
 COAT_WATER = 0.012  # of the coat's mass, as it dries in room air
+STILL_WET = 0.6  # of the liquid: what has not dried off when the bowl is emptied
 ALONE = "RA-05, coater and fine powder"
 
 
@@ -24,6 +25,21 @@ class Charge:
     def coat_g(self):
         """Mass of coat that stays on the seed, dry."""
         return self.build_up * self.dry_g
+
+    def solids_g(self, how):
+        """Mass of coat that is added, dry: what does not stay on the seed comes on top of what does."""
+        return self.coat_g / how["stays"]
+
+    def liquid_g(self, how):
+        """Mass of liquid that is added; where nothing is put on, water alone."""
+        if not self.build_up:
+            return self.seed_g * how["water_share"]
+        return self.solids_g(how) * how["binder_share"] / how["binder_solids"]
+
+    def moist_g(self, how):
+        """Mass of seed and coat once they are dried in room air."""
+        dried = how["moisture_after"]
+        return self.dry_g / (1 - dried) + self.coat_g * (1 + COAT_WATER)
 
 
 def coat(book, taxon, name):
@@ -50,7 +66,7 @@ def _batch(book, taxon, name, number):
     busy = how["cycles"] * (how["wet_min"] + how["powder_min"]) + 14
     run.finish(hands_on_min=round(run.chance.normal(busy, 2)), machine_min=busy - 8,
                risk_assessment=setting("risk_of").get(name, ALONE))
-    looked_over(book, lot_id, how, setting("assayed").get(name), run.chance)
+    looked_over(book, taxon, lot_id, how, setting("assayed").get(name), run.chance)
 
 
 def _charge(taxon, name, chance):
@@ -60,30 +76,30 @@ def _charge(taxon, name, chance):
 
 
 def _steps(run, how, charge, active):
-    """Load, cycles, and the end. What does not stay on the seed is added on top of what does."""
-    solids_g = charge.coat_g / how["stays"]
-    liquid_g = solids_g * how["binder_share"] / how["binder_solids"] if solids_g else charge.seed_g * how["water_share"]
+    """Load, cycles, and the end."""
     in_bowl = {"equipment_id": "coater-1", "speed_rpm": round(run.chance.normal(how["speed_rpm"], 4))}
     run.step("load", minutes=2, amount=charge.seed_g, unit="g", basis="in all", equipment_id="coater-1")
     for cycle in range(1, how["cycles"] + 1):
-        _cycle(run, how, cycle, liquid_g, solids_g, in_bowl)
+        _cycle(run, how, cycle, charge, in_bowl)
         if active and cycle == 2:
             _carry(run, active, charge.seed_g, in_bowl)
     run.step("tumble", minutes=2, duration_s=90, end_point="until no unit sticks to the wall", **in_bowl)
-    run.step("unload", minutes=2, equipment_id="coater-1", observed=run.chance.pick(how["seen"]))
+    wet_g = charge.moist_g(how) * (1 - how["lost"]) + STILL_WET * charge.liquid_g(how)
+    run.step("unload", minutes=2, amount=_read(wet_g), unit="g", basis="in all", equipment_id="coater-1",
+             observed=run.chance.pick(how["seen"]))
     run.step("dry", minutes=how["dry_min"], equipment_id="dryer-1", temperature_c=30, duration_s=60 * how["dry_min"],
              end_point="until it runs freely")
     if how["powder"]:
         run.step("screen", minutes=3, equipment_id="sieves-1", passes=1, end_point=how["screen"])
 
 
-def _cycle(run, how, cycle, liquid_g, solids_g, in_bowl):
+def _cycle(run, how, cycle, charge, in_bowl):
     """One turn of liquid and, where the recipe has one, powder; no two turns get quite the same."""
-    wet_ml = liquid_g / how["cycles"] / how["binder_density"] * run.chance.normal(1, 0.04)
+    wet_ml = charge.liquid_g(how) / how["cycles"] / how["binder_density"] * run.chance.normal(1, 0.04)
     run.step("wet", minutes=how["wet_min"], cycle=cycle, material_id=how["liquid"], amount=_read(wet_ml), unit="mL",
              basis="in all", duration_s=40 * how["wet_min"], **in_bowl)
     if how["powder"]:
-        powder_g = solids_g * (1 - how["binder_share"]) / how["cycles"] * run.chance.normal(1, 0.04)
+        powder_g = charge.solids_g(how) * (1 - how["binder_share"]) / how["cycles"] * run.chance.normal(1, 0.04)
         run.step("powder", minutes=how["powder_min"], cycle=cycle, material_id=how["powder"], amount=_read(powder_g),
                  unit="g", basis="in all", **in_bowl)
 
@@ -92,7 +108,7 @@ def _carry(run, active, seed_g, in_bowl):
     """The active, in the liquid or powder that carries it, for the seed that is in the bowl."""
     carried = {k: v for k, v in active.items() if k not in ("action", "per_g_seed")}
     run.step(active["action"], minutes=2, cycle=2, amount=_read(seed_g * active["per_g_seed"]), basis="in all",
-             **carried, **in_bowl)
+             duration_s=60, **carried, **in_bowl)
 
 
 def _read(amount):
@@ -102,11 +118,10 @@ def _read(amount):
 
 def _out(book, taxon, lot_id, day, how, charge, entered):
     """What came out: the product, and for the heavy coats what was screened off and thrown away."""
-    dried = how["moisture_after"]
-    water_g = charge.dry_g * dried / (1 - dried) + charge.coat_g * COAT_WATER
-    moist_g = charge.dry_g + charge.coat_g + water_g
+    moist_g = charge.moist_g(how)
     unit_mg = species(taxon)["tsw_clean_g"] * moist_g / charge.seed_g
-    kept_g, moisture_pct = moist_g * (1 - how["lost"]), round(100 * water_g / moist_g, 1)
+    kept_g = moist_g * (1 - how["lost"])
+    moisture_pct = round(100 * (1 - (charge.dry_g + charge.coat_g) / moist_g), 1)
     lot = {"taxon_id": taxon, "source_kind": "made here",
            "seed_unit": how["seed_unit"] or setting("words")[taxon]["clean"]}
     book.lot(lot_id, unit_mg, fraction="main", **lot)

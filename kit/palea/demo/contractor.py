@@ -48,7 +48,7 @@ def _found_out(book, lot_id, told, chance):
     opened(book, lot_id, on, chance, "pellet", told["no_seed_and_two"])
     falls_apart(book, lot_id, on, chance, told["falls_apart_s"])
     dust(book, lot_id, on, chance)
-    drawn = book.move(lot_id, on, "drawn for test", units=300, drawn_how="spoon", moved_by="sorrel")
+    drawn = book.move(lot_id, on, "drawn for test", units=300, drawn_how="spoon", primary_samples=3, moved_by="sorrel")
     bare, hundred_g = 1 / (1 + told["build_up_pct"] / 100), book.unit_mg(lot_id) / 10
     samples = [hundred_g * chance.normal(1, 0.01) for _ in range(2)]
     washed = [{"sample": weighed(g), "without coat": weighed(g * bare * chance.normal(1, 0.02))} for g in samples]

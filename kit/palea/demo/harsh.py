@@ -4,9 +4,9 @@ What was done here is a record of an invented workshop, not a setting to follow.
 """
 
 from palea.demo.bench import Run
-from palea.demo.cleaning import out_of_hull, put_out, under_lens
+from palea.demo.cleaning import out_of_hull, put_out
 from palea.demo.days import after
-from palea.demo.lots import describe
+from palea.demo.lots import describe, under_lens
 from palea.demo.setting import setting
 
 

@@ -58,6 +58,14 @@ def masses(book, lot_id, on, chance, replicates=8, of=100, by="fennel"):
     book.test(lot_id, "mass of units", on, by, method=WEIGHINGS, equipment_id="balance-1", replicates=read, out_of=of)
 
 
+def under_lens(book, taxon, lot_id, on, damage, chance):
+    """Three times a hundred units looked over, and put back. damage : {kind: share}; the rest is whole or empty."""
+    odds = damage | {"empty": 1 - species(taxon)["filled_clean"]}
+    seen = [[_kind(chance, odds) for _ in range(100)] for _ in range(3)]
+    book.test(lot_id, "breakage", on, "fennel", method="sorted under a lens on a light table", out_of=100,
+              replicates=[{item: hundred.count(item) for item in items("breakage")} for hundred in seen])
+
+
 def _purity(book, taxon, lot_id, on):
     chance, sample = Chance(book.seed, "purity", lot_id), species(taxon)["purity_sample_g"]
     drawn = book.move(lot_id, on, "drawn for test", grams=sample, **SPOON)
@@ -102,3 +110,12 @@ def _one(chance, share, hurt):
 def _alive(taxon, chance, of, replicates):
     share = species(taxon)["viable_of_filled"]
     return [["viable" if chance.happens(share) else "dead" for _ in range(of)] for _ in range(replicates)]
+
+
+def _kind(chance, odds):
+    draw = chance.share()
+    for kind, share in odds.items():
+        if draw < share:
+            return kind
+        draw -= share
+    return "whole"

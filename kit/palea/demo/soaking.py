@@ -2,6 +2,7 @@
 
 from palea.demo.bench import Run, turns
 from palea.demo.days import at
+from palea.demo.lots import under_lens
 from palea.demo.setting import setting
 from palea.demo.truth import species, truth
 
@@ -35,6 +36,7 @@ def _batch(book, taxon, name, number):
     run.finish(hands_on_min=HANDS_ON_MIN, machine_min=round(60 * hours), risk_assessment=how["risk"])
     book.test(lot_id, "solution uptake", day, "sorrel", material_id=how["liquid"]["material_id"],
               equipment_id="balance-1", method=ROLLED, replicates=[{"uptake": round(uptake, 3)}])
+    under_lens(book, taxon, lot_id, setting("coated_tests_on"), setting("damage")["brush"], run.chance)
 
 
 def _steps(run, how, grams, uptake, hours):

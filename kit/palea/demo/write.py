@@ -1,8 +1,4 @@
-"""The invented demo as a package on disk. `python -m palea.demo.write FOLDER` writes what is shipped."""
-
-import shutil
-import sys
-from pathlib import Path
+"""The invented demo as a package on disk."""
 
 from palea.demo.book import Book
 from palea.demo.cleaning import clean
@@ -15,10 +11,8 @@ from palea.demo.soaking import soak
 from palea.demo.trial import arms, count, plan, sow
 from palea.demo.truth import arms_of, truth
 from palea.errors import PackageError
-from palea.shipped import folder as shipped
 from palea.stamp import Stamp
 from palea.tables import saving
-from palea.tables.opening import open_package
 from palea.tables.package import new_package
 
 ALL = tuple(truth()["species"])
@@ -46,21 +40,6 @@ def write(folder, species=ALL):
     for table, rows in entered(species, truth()["seed"]["value"]).items():
         package = package.having(table, rows)
     return saving.save(package, stamp, about["reason"], words=about["words"])
-
-
-def copy_of_demo(folder):
-    """The shipped journey in a folder of your own, to change as you like -> Package.
-
-    Where the folder holds a package already, that one is opened and nothing is copied, so a notebook may be run again.
-    Raises PackageError where the folder holds something else.
-    """
-    folder = Path(folder).expanduser()
-    if not (folder / "datapackage.json").is_file():
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            msg = f"{folder} is there already and holds no package. Name a new folder for the copy of the demo."
-            raise PackageError(msg)
-        shutil.copytree(shipped("datapackages_demo") / "journey", folder, dirs_exist_ok=True)
-    return open_package(folder)
 
 
 def entered(species, seed):
@@ -92,7 +71,3 @@ def _seed(book, taxon):
         for way, do in WAYS.items():
             if name in setting("made_by")[way]:
                 do(book, taxon, name)
-
-
-if __name__ == "__main__":
-    write(sys.argv[1])
