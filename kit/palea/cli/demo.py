@@ -58,7 +58,9 @@ class _progress:  # noqa: N801 - used as a verb in `with`
 
 def _told(tour, *, quick):
     yield "What the invented trial G1 says (all data made up, see datapackages_demo/README.md):"
-    yield from (f"  {v}" for v in tour.verdicts)
+    for species, verdicts in tour.verdicts.items():
+        yield f"  {species}"
+        yield from (f"    {v}" for v in verdicts)
     yield f"The check: {counted(tour.findings)}"
     yield from (f"  {f}" for f in tour.findings if f.severity == "warning")
     yield f"The rerun from the archive: {tour.compared.splitlines()[0]} {tour.compared.splitlines()[1]}"

@@ -1,8 +1,10 @@
 """What `palea demo` walks through: the invented journey, written, checked, analysed, written up, shared and rerun."""
 
+import re
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import isnan
 from pathlib import Path
 
 from palea import schema
@@ -29,7 +31,7 @@ class Tour:
     record: Path
     archive: Path
     findings: tuple
-    verdicts: tuple[str, ...]
+    verdicts: dict[str, list[str]]
     compared: str
     agrees: bool
 
@@ -55,7 +57,7 @@ def walk(folder, *, quick=False, replace=False, step: Callable = lambda _: None)
     share(package, archive, replace=True)
     step("Opening the archive as a colleague would, and running everything again")
     again = rerun(archive)
-    return Tour(place, record, archive, tuple(findings), tuple(_verdicts(outcomes)), again.told(), again.agrees)
+    return Tour(place, record, archive, tuple(findings), _verdicts(outcomes), again.told(), again.agrees)
 
 
 def _cleared(folder, *, replace):
@@ -72,11 +74,23 @@ def _cleared(folder, *, replace):
 
 
 def _verdicts(outcomes):
-    """One line a judged contrast: species, what against what, verdict."""
+    """{species: a line a judged contrast: what, a against b, how far apart, and the verdict}."""
+    told = {}
     for o in outcomes:
         for e in o.result.estimates:
             if e.verdict:
-                species, a, b = (e.of.get(part, "") for part in ("taxon", "a", "b"))
-                what = schema.word("quantity", e.quantity)["title"].lower()
-                margin = f" (within {e.margin:g} points)" if e.margin == e.margin else ""
-                yield f"{o.names.get(species, species)}, {what}, {a} against {b}: {e.verdict}{margin}"
+                told.setdefault(o.names.get(e.of.get("taxon", ""), ""), []).append(_verdict(e, o.names))
+    return told
+
+
+def _verdict(e, names):
+    a, b = (names.get(e.of.get(part, ""), e.of.get(part, "")) for part in ("a", "b"))
+    what = schema.word("quantity", e.quantity)["title"]
+    if isnan(e.value):
+        return f"{what}, {a} against {b}: {e.verdict} ({e.reason})"
+    apart = f"{e.value:.2f} times ({e.lower:.2f} to {e.upper:.2f})" if e.scale == "ratio" else (
+        f"{e.value:+.0f} points ({e.lower:+.0f} to {e.upper:+.0f})")
+    verdict = str(e.verdict)
+    if not isnan(e.margin):
+        verdict = re.sub(r"\bm\b", f"{e.margin:g} points", verdict)
+    return f"{what}, {a} against {b}: {apart}: {verdict}"
