@@ -32,7 +32,7 @@ _WHERE = {
 }
 _CALLED_THERE = {"checklist": "evaluate", "write_methods": "write"}
 
-__all__ = ["__version__", *_WHERE]
+__all__ = ["__version__", *_WHERE]  # noqa: PLE0604 - the keys are strings
 
 
 def __getattr__(name):

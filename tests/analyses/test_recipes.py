@@ -33,7 +33,9 @@ def test_a_recipe_answers_on_the_demo(recipe, journey):
 def test_a_recipe_says_what_it_rests_on(recipe: Recipe):
     for table, columns in recipe.columns.items():
         for column in columns:
-            assert not schema.table(table)[column].sharing, "made coarse for sharing, it would make shared results stale"
+            assert not schema.table(table)[column].sharing, (
+                "made coarse for sharing, it would make shared results stale"
+            )
     assert recipe.source
     assert recipe.rung in schema.words("rung")
 
@@ -56,15 +58,30 @@ def test_a_refusal_of_a_recipe_is_a_result():
     assert draw(refusal, say(refusal, {}), {}).to_dict()
 
 
-@pytest.mark.parametrize(("ask", "sentence"), [
-    ({"recipe_id": "germination.finel"}, "There is no recipe “germination.finel”. The nearest is “germination.final”."),
-    ({"recipe_id": "germination.final/9"}, "germination.final has no version 9 here; it has 1."),
-    ({"recipe_id": "germination.final", "trial": "G7"}, "There is no trial “G7”. The package holds: G1."),
-    ({"recipe_id": "germination.time", "dishes": 3}, "germination.time takes no option “dishes”. It takes: confidence, replicates, seed."),
-    ({"recipe_id": "germination.final", "denominator": "sown"}, "germination.final, option denominator: “sown” is not one of: "),
-    ({"recipe_id": "germination.time", "replicates": 5}, "germination.time, option replicates: 5 is outside 99 to 100000."),
-    ({"recipe_id": "germination.time", "seed": "one"}, "germination.time, option seed: “one” is no int."),
-])
+@pytest.mark.parametrize(
+    ("ask", "sentence"),
+    [
+        (
+            {"recipe_id": "germination.finel"},
+            "There is no recipe “germination.finel”. The nearest is “germination.final”.",
+        ),
+        ({"recipe_id": "germination.final/9"}, "germination.final has no version 9 here; it has 1."),
+        ({"recipe_id": "germination.final", "trial": "G7"}, "There is no trial “G7”. The package holds: G1."),
+        (
+            {"recipe_id": "germination.time", "dishes": 3},
+            "germination.time takes no option “dishes”. It takes: confidence, replicates, seed.",
+        ),
+        (
+            {"recipe_id": "germination.final", "denominator": "sown"},
+            "germination.final, option denominator: “sown” is not one of: ",
+        ),
+        (
+            {"recipe_id": "germination.time", "replicates": 5},
+            "germination.time, option replicates: 5 is outside 99 to 100000.",
+        ),
+        ({"recipe_id": "germination.time", "seed": "one"}, "germination.time, option seed: “one” is no int."),
+    ],
+)
 def test_a_wrong_question_is_told_what_is_allowed(journey, ask, sentence):
     with pytest.raises(RecipeError) as told:
         palea.run(ask.pop("recipe_id"), journey, **ask)
@@ -92,7 +109,10 @@ def test_the_answer_is_the_same_twice_and_rests_on_nothing_else(journey):
 def test_seed_moved_for_another_trial_makes_no_answer_stale(journey):
     """A lot that no unit of the trial came from is no part of what the trial's answer rests on."""
     other = journey["lots"].iloc[:1].assign(lot_id="AV-OTHER")
-    moved = journey["movements"].iloc[:1].assign(movement_id="M-OTHER", lot_id="AV-OTHER", kind="received", run_id=None,
-                                                 counterpart_lot_id=None)
+    moved = (
+        journey["movements"]
+        .iloc[:1]
+        .assign(movement_id="M-OTHER", lot_id="AV-OTHER", kind="received", run_id=None, counterpart_lot_id=None)
+    )
     changed = journey.having("lots", other).having("movements", moved)
     assert palea.run("germination.final", changed).data_hash == palea.run("germination.final", journey).data_hash

@@ -8,7 +8,9 @@ import pytest
 
 
 def palea(*arguments, cwd=None):
-    return subprocess.run([sys.executable, "-m", "palea", *map(str, arguments)], capture_output=True, text=True, cwd=cwd, check=False)
+    return subprocess.run(
+        [sys.executable, "-m", "palea", *map(str, arguments)], capture_output=True, text=True, cwd=cwd, check=False
+    )
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +37,15 @@ def test_check_prints_one_document_of_the_agreed_shape(folder):
     told = json.loads(done.stdout)
     assert set(told) == {"package", "schema_version", "errors", "warnings", "gaps", "checklist", "findings"}
     assert told["errors"] == 0
-    assert set(told["checklist"][0]) == {"stage", "weight", "applicable", "reported", "withheld", "not_recorded", "missing"}
+    assert set(told["checklist"][0]) == {
+        "stage",
+        "weight",
+        "applicable",
+        "reported",
+        "withheld",
+        "not_recorded",
+        "missing",
+    }
 
 
 def test_check_answers_no_with_exit_1_and_names_row_and_value(folder, tmp_path):
@@ -63,7 +73,15 @@ def test_rerun_of_the_archive_finds_every_number_again(folder):
     assert told["manifest"] == "ok"
     assert told["identical"] > 50
     assert not any(told[k] for k in ("within_tolerance", "differs", "missing", "extra"))
-    assert set(told["results"][0]) == {"analysis_id", "quantity", "group", "was", "now", "relative_difference", "verdict"}
+    assert set(told["results"][0]) == {
+        "analysis_id",
+        "quantity",
+        "group",
+        "was",
+        "now",
+        "relative_difference",
+        "verdict",
+    }
 
 
 def test_a_number_altered_in_a_shared_copy_is_found(folder, tmp_path):
@@ -107,10 +125,18 @@ def test_methods_are_written_as_html_and_markdown_and_nothing_is_overwritten(fol
     assert "--replace" in refused.stderr
 
 
-@pytest.mark.parametrize("arguments", [
-    ("check", "nowhere"), ("rerun", "nowhere.zip"), ("methods", "nowhere", "--to", "x.html"), ("share", "nowhere", "--to", "x.zip"),
-    ("history", "nowhere"), ("analyse", "nowhere"), ("dictionary", "countz"),
-])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "nowhere"),
+        ("rerun", "nowhere.zip"),
+        ("methods", "nowhere", "--to", "x.html"),
+        ("share", "nowhere", "--to", "x.zip"),
+        ("history", "nowhere"),
+        ("analyse", "nowhere"),
+        ("dictionary", "countz"),
+    ],
+)
 def test_what_could_not_be_done_is_said_in_words_with_exit_2(arguments, tmp_path):
     done = palea(*arguments, cwd=tmp_path)
     assert done.returncode == 2
@@ -127,9 +153,21 @@ def test_new_makes_an_empty_valid_package_with_a_whole_history(tmp_path):
     assert palea("history", tmp_path / "trial", "--verify").returncode == 0
 
 
-@pytest.mark.parametrize("command", [
-    "demo", "new", "check", "recipes", "analyse", "methods", "share", "rerun", "history", "dictionary",
-])
+@pytest.mark.parametrize(
+    "command",
+    [
+        "demo",
+        "new",
+        "check",
+        "recipes",
+        "analyse",
+        "methods",
+        "share",
+        "rerun",
+        "history",
+        "dictionary",
+    ],
+)
 def test_help_opens_with_one_sentence_and_an_example(command):
     done = palea(command, "--help")
     assert done.returncode == 0

@@ -13,16 +13,27 @@ def facts_of(frames, *examples):
 
 
 def test_cumulative_sheets_become_differences_and_blank_stays_blank(frames):
-    facts = facts_of(frames, dish(counting="cumulative", visits={
-        "2025-03-05": {"normal": 3}, "2025-03-08": {"normal": 7}, "2025-03-11": {"normal": None}, "2025-03-14": {"normal": 9},
-    }))
+    facts = facts_of(
+        frames,
+        dish(
+            counting="cumulative",
+            visits={
+                "2025-03-05": {"normal": 3},
+                "2025-03-08": {"normal": 7},
+                "2025-03-11": {"normal": None},
+                "2025-03-14": {"normal": 9},
+            },
+        ),
+    )
     assert facts[new_counts]["count"].tolist()[:2] == [3, 4]
     assert np.isnan(facts[new_counts]["count"].iloc[2])
     assert facts[new_counts]["count"].iloc[3] == 2, "what came up since the last look"
 
 
 def test_a_blank_is_not_a_zero_in_the_ends_of_a_dish(frames):
-    facts = facts_of(frames, dish(visits={"2025-03-05": {"normal": 3, "abnormal": 0}, "2025-03-09": {"normal": None, "abnormal": 1}}))
+    facts = facts_of(
+        frames, dish(visits={"2025-03-05": {"normal": 3, "abnormal": 0}, "2025-03-09": {"normal": None, "abnormal": 1}})
+    )
     end = facts[ends].iloc[0]
     assert np.isnan(end["normal"])
     assert end["abnormal"] == 1
@@ -51,17 +62,31 @@ def test_without_the_cut_only_sown_units_are_known(frames):
 
 def test_intervals_are_open_left_and_closed_right_and_span_days_without_a_look(frames):
     """Day 0 is 2025-03-01. Nobody looked at this dish on day 5, so what day 8 shows came in (3, 8]."""
-    facts = facts_of(frames, dish(sown=10, visits={
-        "2025-03-04": {"normal": 2, "abnormal": 0}, "2025-03-06": {"normal": None, "abnormal": None},
-        "2025-03-09": {"normal": 3, "abnormal": 1, "dead": 1, "empty": 3},
-    }))
+    facts = facts_of(
+        frames,
+        dish(
+            sown=10,
+            visits={
+                "2025-03-04": {"normal": 2, "abnormal": 0},
+                "2025-03-06": {"normal": None, "abnormal": None},
+                "2025-03-09": {"normal": 3, "abnormal": 1, "dead": 1, "empty": 3},
+            },
+        ),
+    )
     found = facts[intervals][["left", "right", "count"]].to_numpy().tolist()
     assert found == [[0, 3, 2], [3, 8, 4], [8, np.inf, 1]]
 
 
 def test_lost_seed_is_censored_where_it_was_lost(frames):
-    facts = facts_of(frames, dish(sown=10, visits={
-        "2025-03-04": {"normal": 2, "abnormal": 0, "lost": 1}, "2025-03-09": {"normal": 3, "abnormal": 0, "dead": 4},
-    }))
+    facts = facts_of(
+        frames,
+        dish(
+            sown=10,
+            visits={
+                "2025-03-04": {"normal": 2, "abnormal": 0, "lost": 1},
+                "2025-03-09": {"normal": 3, "abnormal": 0, "dead": 4},
+            },
+        ),
+    )
     censored = facts[intervals].query("right == inf")
     assert censored[["left", "count"]].to_numpy().tolist() == [[3, 1], [8, 4]]

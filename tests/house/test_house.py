@@ -12,8 +12,18 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 KIT = ROOT / "kit" / "palea"
 MODULES = sorted(KIT.rglob("*.py"))
-TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "schema", "kit", "notebooks", "tests", "datapackages_demo", "LICENSE",
-       "CITATION.cff"}
+TOP = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "schema",
+    "kit",
+    "notebooks",
+    "tests",
+    "datapackages_demo",
+    "LICENSE",
+    "CITATION.cff",
+}
 
 
 def test_imports_point_backwards():
@@ -23,13 +33,20 @@ def test_imports_point_backwards():
 
 
 def test_ruff_has_nothing_to_say():
-    done = subprocess.run([sys.executable, "-m", "ruff", "check", "--no-cache", "kit", "tests"], cwd=ROOT, capture_output=True,
-                          text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "ruff", "check", "--no-cache", "kit", "tests"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stdout[-4000:]
 
 
 def test_the_top_level_is_what_was_agreed():
-    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
     if not any(tracked):
         pytest.skip("this is no git checkout, so nothing says which files belong to the project")
     tops = {line.split("/")[0].strip('"') for line in tracked if line}
@@ -57,7 +74,9 @@ def test_notebooks_hold_no_functions_and_no_outputs():
         assert not [c for c in code if c["outputs"] or c["execution_count"]], path.name
         for cell in code:
             tree = ast.parse("".join(cell["source"]))
-            assert not [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef | ast.Lambda)], path.name
+            assert not [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef | ast.Lambda)], (
+                path.name
+            )
 
 
 def test_what_the_check_reaches_waits_for_no_heavy_library():
@@ -70,8 +89,9 @@ def test_what_the_check_reaches_waits_for_no_heavy_library():
 
 
 def test_help_waits_for_nothing():
-    done = subprocess.run([sys.executable, "-X", "importtime", "-m", "palea", "--help"], capture_output=True, text=True,
-                          check=True)
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "palea", "--help"], capture_output=True, text=True, check=True
+    )
     reached = {line.rsplit("|", 1)[-1].strip() for line in done.stderr.splitlines()}
     assert not {"pandas", "numpy", "scipy", "pyarrow"} & reached
 

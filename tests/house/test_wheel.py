@@ -22,7 +22,11 @@ def wheel(tmp_path_factory):
 @pytest.mark.slow
 def test_the_wheel_carries_what_it_needs(wheel):
     names = zipfile.ZipFile(wheel).namelist()
-    for wanted in ("schema/tables/counts.json", "notebooks/07_germination.ipynb", "datapackages_demo/journey/datapackage.json"):
+    for wanted in (
+        "schema/tables/counts.json",
+        "notebooks/07_germination.ipynb",
+        "datapackages_demo/journey/datapackage.json",
+    ):
         assert f"palea/shipped_files/{wanted}" in names
     assert "palea/panels/grid.js" in names
 
@@ -34,9 +38,13 @@ def test_the_demo_runs_from_the_wheel_without_the_checkout(wheel, tmp_path):
     zipfile.ZipFile(wheel).extractall(site)
     empty = tmp_path / "empty"
     empty.mkdir()
-    script = "import sys; sys.path.insert(0, sys.argv[1]); import palea; assert palea.__file__.startswith(sys.argv[1]), palea.__file__;" \
+    script = (
+        "import sys; sys.path.insert(0, sys.argv[1]); import palea; assert palea.__file__.startswith(sys.argv[1]), palea.__file__;"
         "from palea.cli.__main__ import main; sys.argv = ['palea', 'demo', '--quick', '--no-open']; main()"
-    done = subprocess.run([sys.executable, "-c", script, str(site)], cwd=empty, capture_output=True, text=True, check=False)
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(site)], cwd=empty, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     assert (empty / "palea-demo" / "methods.html").stat().st_size > 10_000
     assert "0 differs" in done.stdout

@@ -40,9 +40,14 @@ def _analysis(outcome, stamp):
 
     reads = {table: list(columns) for table, columns in outcome.reads.items()}
     return {
-        "analysis_id": analysis_id(outcome), "recipe": outcome.recipe.id, "version": str(outcome.recipe.version),
-        "trial_id": outcome.trial, "options": json.dumps(dict(outcome.options), sort_keys=True),
-        "reads": json.dumps(reads, sort_keys=True), "ran_at": stamp.when, "data_hash": outcome.data_hash,
+        "analysis_id": analysis_id(outcome),
+        "recipe": outcome.recipe.id,
+        "version": str(outcome.recipe.version),
+        "trial_id": outcome.trial,
+        "options": json.dumps(dict(outcome.options), sort_keys=True),
+        "reads": json.dumps(reads, sort_keys=True),
+        "ran_at": stamp.when,
+        "data_hash": outcome.data_hash,
         "code_version": __version__,
     }
 

@@ -1,5 +1,8 @@
 """The one door to an answer. Notebooks, panels, the command line and a colleague's rerun all make this call."""
 
+from math import isnan
+
+from palea import schema
 from palea.analyses import catalogue
 from palea.analyses.outcome import Outcome
 from palea.calc.results import Refusal
@@ -7,7 +10,6 @@ from palea.checks.run import findings_of
 from palea.derived.facts import Facts, plain
 from palea.derived.subject import Subject, fingerprint, known_trials
 from palea.errors import RecipeError, UnfitValue
-
 
 SAID_BY_THE_ANSWER = {"planning.one-batch"}  # every result that rests on one batch says so itself
 
@@ -25,8 +27,9 @@ def run(recipe_id, package, trial=None, version=None, **options):
     subject = Subject(package, trial)
     wrong, doubts = _trusted(package, subject, recipe)
     result = wrong or _compute(recipe, Facts(subject), settled)
-    return Outcome(recipe, trial, settled, result, names_of(package), recipe.columns,
-                   fingerprint(subject, recipe.columns), doubts)
+    return Outcome(
+        recipe, trial, settled, result, names_of(package), recipe.columns, fingerprint(subject, recipe.columns), doubts
+    )
 
 
 def _trial(package, trial):
@@ -56,7 +59,9 @@ def _trusted(package, subject, recipe):
     rows = {table: set(subject[table].index + 2) for table in recipe.columns}
     mine = [f for f in findings_of(package) if f.table in rows and (f.row is None or f.row in rows[f.table])]
     errors = [f for f in mine if f.severity == "error" and f.table != "contrasts"]
-    doubts = tuple(dict.fromkeys(f.message for f in mine if f.severity == "warning" and f.rule not in SAID_BY_THE_ANSWER))
+    doubts = tuple(
+        dict.fromkeys(f.message for f in mine if f.severity == "warning" and f.rule not in SAID_BY_THE_ANSWER)
+    )
     if not errors:
         return None, doubts
     first = errors[0]
@@ -78,6 +83,7 @@ def names_of(package):
 
 def _environment(e):
     warm, cool = e["day_c"], e["night_c"]
-    if warm != warm:  # nan: no temperature recorded
+    if isnan(warm):
         return e["environment_id"]
-    return f"{warm:g} °C" if cool != cool or cool == warm else f"{warm:g}/{cool:g} °C"
+    symbol = schema.word("unit", schema.table("environments")["day_c"].unit)["symbol"]
+    return f"{warm:g} {symbol}" if isnan(cool) or cool == warm else f"{warm:g}/{cool:g} {symbol}"

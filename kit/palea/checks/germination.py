@@ -13,10 +13,14 @@ LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a runni
 
 
 @rule(
-    "germination.more-than-sown", severity="error", reads=("units", ends), at="units.sown_n",
+    "germination.more-than-sown",
+    severity="error",
+    reads=("units", ends),
+    at="units.sown_n",
     says="{kind} {unit_id}: {ended} seeds came up or were taken out, {sown_n} were sown.",
     remedy="Look at its last sheet for a slip. If a seed unit can hold two seeds, say so in seeds_each.",
-    fires=dish(sown=25, normal=20, abnormal=7), nearly=dish(sown=25, normal=20, abnormal=5),
+    fires=dish(sown=25, normal=20, abnormal=7),
+    nearly=dish(sown=25, normal=20, abnormal=5),
 )
 def more_than_sown(units, ends):
     """A single seed ends once, so all its ways to end add up to at most what was sown."""
@@ -26,10 +30,14 @@ def more_than_sown(units, ends):
 
 
 @rule(
-    "germination.counted-before-sowing", severity="error", reads=("counts", sheets, "units"), at="counts.visit_id",
+    "germination.counted-before-sowing",
+    severity="error",
+    reads=("counts", sheets, "units"),
+    at="counts.visit_id",
     says="Unit {unit} was counted on {visited}, before its seed was wetted on {first_wetted_at}.",
     remedy="Are day and month swapped? Correct the visit's date or the date of first wetting.",
-    fires=dish(wetted="2025-03-20", normal=3), nearly=dish(wetted="2025-03", normal=3),
+    fires=dish(wetted="2025-03-20", normal=3),
+    nearly=dish(wetted="2025-03", normal=3),
 )
 def counted_before_sowing(counts, sheets, units):
     """A count lies after the first wetting; dates known only to the month are spans, and only a sure contradiction is one."""
@@ -40,7 +48,10 @@ def counted_before_sowing(counts, sheets, units):
 
 
 @rule(
-    "germination.cumulative-falls", severity="error", reads=("counts", sheets), at="counts.count",
+    "germination.cumulative-falls",
+    severity="error",
+    reads=("counts", sheets),
+    at="counts.count",
     says="Unit {unit}, {outcome}: the running total falls from {before} to {count}.",
     remedy="One of the two sheets has a slip. If this sheet holds new counts, set the visit's counting to new.",
     fires=dish(counting="cumulative", visits={"2025-03-05": {"normal": 7}, "2025-03-09": {"normal": 5}}),
@@ -59,10 +70,14 @@ def _series(*seen):
 
 
 @rule(
-    "germination.rising-sheet", severity="warning", reads=("units", new_counts, "visits"), at="units.unit_id",
+    "germination.rising-sheet",
+    severity="warning",
+    reads=("units", new_counts, "visits"),
+    at="units.unit_id",
     says="{kind} {unit_id}: counts {series} never fall and add up to {total} of {sown_n}. Is this sheet cumulative?",
     remedy="If it holds running totals, set counting to cumulative for its visits; nothing else needs to be typed again.",
-    fires=_series(8, 15, 19, 19), nearly=_series(3, 9, 5, 1),
+    fires=_series(8, 15, 19, 19),
+    nearly=_series(3, 9, 5, 1),
 )
 def rising_sheet(units, new_counts, visits):
     """New counts that only ever rise and overshoot what was sown look like running totals."""
@@ -70,9 +85,13 @@ def rising_sheet(units, new_counts, visits):
     seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))].dropna(subset=["count"])
     by = seeds.groupby(["unit", "outcome"], sort=False)["count"]
     told = by.agg(total="sum", visits="size", rises=lambda c: c.is_monotonic_increasing, series=_told)
-    suspect = told[told["rises"] & (told["visits"] >= LONG_ENOUGH)].reset_index().drop_duplicates("unit").set_index("unit")
+    suspect = (
+        told[told["rises"] & (told["visits"] >= LONG_ENOUGH)].reset_index().drop_duplicates("unit").set_index("unit")
+    )
     found = units[units["unit_id"].isin(suspect.index)]
-    found = found.assign(total=numbers(found["unit_id"], suspect["total"]), series=texts(found["unit_id"], suspect["series"]))
+    found = found.assign(
+        total=numbers(found["unit_id"], suspect["total"]), series=texts(found["unit_id"], suspect["series"])
+    )
     return found[found["total"] > found["sown_n"]]
 
 
@@ -81,7 +100,10 @@ def _told(counts):
 
 
 @rule(
-    "germination.nothing-between", severity="warning", reads=("visits", sheets), at="visits.visit_id",
+    "germination.nothing-between",
+    severity="warning",
+    reads=("visits", sheets),
+    at="visits.visit_id",
     says="Visit {visit_id} of {visited_at}: all {n} counts are 0, though seed came up before and after. Not visited, or none?",
     remedy="If nobody looked, delete the zeros and leave the cells blank, with the reason “not looked”.",
     fires=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 0}, "2025-03-11": {"normal": 6}}),
@@ -99,10 +121,14 @@ def nothing_between(visits, sheets):
 
 
 @rule(
-    "germination.not-cut", severity="gap", reads=("units", ends), at="units.unit_id",
+    "germination.not-cut",
+    severity="gap",
+    reads=("units", ends),
+    at="units.unit_id",
     says="{kind} {unit_id}: {left} of {sown_n} seeds are not accounted for. Empty, dead and dormant cannot be told apart.",
     remedy="Cut or stain what did not germinate, and enter hard, fresh, dead and empty at the last visit.",
-    fires=dish(sown=25, normal=20), nearly=dish(sown=25, normal=20, dead=3, empty=2),
+    fires=dish(sown=25, normal=20),
+    nearly=dish(sown=25, normal=20, dead=3, empty=2),
 )
 def not_cut(units, ends):
     """At the end of a test each seed has come to an end that was looked at."""

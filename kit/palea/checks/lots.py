@@ -14,7 +14,10 @@ UNWEIGHED = 1.02  # more than this ratio cannot be a balance's rounding
 
 
 @rule(
-    "lots.more-drawn-than-held", severity="error", reads=("movements", held), at="movements.mass_g",
+    "lots.more-drawn-than-held",
+    severity="error",
+    reads=("movements", held),
+    at="movements.mass_g",
     says="Lot {lot_id} is drawn below nothing: after this movement {short_g} g more has left it than came in.",
     remedy="Look for a draw entered twice, a mass in mg, or a delivery that was not entered.",
     fires=several(lot("AV-0"), moved("received", "AV-0", mass_g=50), moved("sown", "AV-0", "2025-03-01", 60)),
@@ -28,7 +31,10 @@ def more_drawn_than_held(movements, held):
 
 
 @rule(
-    "lots.run-gained-mass", severity="error", reads=("runs", run_masses, run_additions), at="runs.run_id",
+    "lots.run-gained-mass",
+    severity="error",
+    reads=("runs", run_masses, run_additions),
+    at="runs.run_id",
     says="Run {run_id}: fractions weigh {gained_g} g more, as dry matter, than the seed and material that went in.",
     remedy="Is the lot still wet? Weigh it dry, or enter the water content that was read with the mass.",
     fires=several(lot("AV-0"), lot("AV-1"), run("R1", "AV-0", "AV-1", in_g=100, out_g=130)),
@@ -47,32 +53,57 @@ def run_gained_mass(runs, run_masses, run_additions):
 
 
 @rule(
-    "lots.made-after-use", severity="error", reads=("units", "movements"), at="units.lot_id",
+    "lots.made-after-use",
+    severity="error",
+    reads=("units", "movements"),
+    at="units.lot_id",
     says="{kind} {unit_id} was wetted on {first_wetted_at}, but its lot {lot_id} was only made on {made_at}.",
     remedy="Check both dates and the lot: one of the three was written down wrong.",
-    fires=several(lot("AV-0"), lot("AV-1"), run("R1", "AV-0", "AV-1", "2025-04-01"),
-                  {"units": [{"unit_id": "D1", "kind": "dish", "lot_id": "AV-1", "first_wetted_at": "2025-03-01"}]}),
-    nearly=several(lot("AV-0"), lot("AV-1"), run("R1", "AV-0", "AV-1", "2025-03"),
-                   {"units": [{"unit_id": "D1", "kind": "dish", "lot_id": "AV-1", "first_wetted_at": "2025-03-01"}]}),
+    fires=several(
+        lot("AV-0"),
+        lot("AV-1"),
+        run("R1", "AV-0", "AV-1", "2025-04-01"),
+        {"units": [{"unit_id": "D1", "kind": "dish", "lot_id": "AV-1", "first_wetted_at": "2025-03-01"}]},
+    ),
+    nearly=several(
+        lot("AV-0"),
+        lot("AV-1"),
+        run("R1", "AV-0", "AV-1", "2025-03"),
+        {"units": [{"unit_id": "D1", "kind": "dish", "lot_id": "AV-1", "first_wetted_at": "2025-03-01"}]},
+    ),
 )
 def made_after_use(units, movements):
     """Seed cannot be sown before it exists; partial dates are spans, and only spans that cannot overlap are an error."""
     came = movements[movements["kind"].isin(["made", "received"])].assign(first=lambda m: earliest(m["moved_at"]))
-    came = came.dropna(subset=["first"]).sort_values("first", kind="stable").drop_duplicates("lot_id").set_index("lot_id")
+    came = (
+        came.dropna(subset=["first"]).sort_values("first", kind="stable").drop_duplicates("lot_id").set_index("lot_id")
+    )
     born = moments(units["lot_id"], came["first"])
     wetted = pd.Series(latest(units["first_wetted_at"]), index=units.index)
     return units.assign(made_at=texts(units["lot_id"], came["moved_at"]))[born > wetted]
 
 
 @rule(
-    "lots.lineage-loop", severity="error", reads=("lots", parents), at="lots.lot_id",
+    "lots.lineage-loop",
+    severity="error",
+    reads=("lots", parents),
+    at="lots.lot_id",
     says="Lot {lot_id} is its own ancestor: following where it came from leads back to it, by way of {loop}.",
     remedy="One of the movements between these lots points the wrong way; swap its lot and counterpart.",
-    fires=several(lot("A"), lot("B"), moved("moved to lot", "A", counterpart_lot_id="B"),
-                  moved("moved to lot", "B", counterpart_lot_id="A")),
-    nearly=several(lot("A"), lot("B"), lot("C"), moved("moved to lot", "A", counterpart_lot_id="B"),
-                   moved("moved to lot", "A", at="2025-02-02", counterpart_lot_id="C"),
-                   moved("moved to lot", "B", counterpart_lot_id="C")),
+    fires=several(
+        lot("A"),
+        lot("B"),
+        moved("moved to lot", "A", counterpart_lot_id="B"),
+        moved("moved to lot", "B", counterpart_lot_id="A"),
+    ),
+    nearly=several(
+        lot("A"),
+        lot("B"),
+        lot("C"),
+        moved("moved to lot", "A", counterpart_lot_id="B"),
+        moved("moved to lot", "A", at="2025-02-02", counterpart_lot_id="C"),
+        moved("moved to lot", "B", counterpart_lot_id="C"),
+    ),
 )
 def lineage_loop(lots, parents):
     """Where seed came from is a graph without loops; a loop is one fault, told at its first lot."""
@@ -81,13 +112,20 @@ def lineage_loop(lots, parents):
 
 
 @rule(
-    "lots.other-taxon", severity="error", reads=("lots", parents), at="lots.taxon_id",
+    "lots.other-taxon",
+    severity="error",
+    reads=("lots", parents),
+    at="lots.taxon_id",
     says="Lot {lot_id} is {taxon_id}, but it was made from lot {parent}, which is {parent_taxon}.",
     remedy="Correct the taxon, or the lot that was drawn. A blend of species is a mixture and has no taxon of its own.",
     fires=several(lot("AM-0", "AM"), lot("CC-1", "CC"), run("R1", "AM-0", "CC-1")),
-    nearly=several(lot("AM-0", "AM"), lot("CC-0", "CC"), {"lots": [{"lot_id": "MIX", "seed_unit": "mixture"}]},
-                   moved("moved to lot", "AM-0", counterpart_lot_id="MIX"),
-                   moved("moved to lot", "CC-0", counterpart_lot_id="MIX")),
+    nearly=several(
+        lot("AM-0", "AM"),
+        lot("CC-0", "CC"),
+        {"lots": [{"lot_id": "MIX", "seed_unit": "mixture"}]},
+        moved("moved to lot", "AM-0", counterpart_lot_id="MIX"),
+        moved("moved to lot", "CC-0", counterpart_lot_id="MIX"),
+    ),
 )
 def other_taxon(lots, parents):
     """A lot has the taxon of the lots it was made from, unless it is a mixture."""

@@ -53,15 +53,25 @@ class Rule:
         if bad is None or not len(bad):
             return []
         whole = facts[self.table]
-        return [self._finding(line, values, whole) for line, values in zip(bad.index, bad.to_dict("records"), strict=True)]
+        return [
+            self._finding(line, values, whole) for line, values in zip(bad.index, bad.to_dict("records"), strict=True)
+        ]
 
     def _finding(self, line, values, whole):
         row = int(line) + HEADER_ROWS if line in whole.index else None
         found = whole[self.field_name].get(line) if self.field_name in whole else None
         value = None if found is None or pd.isna(found) else _text(found)
         said = {name: _text(v) for name, v in values.items()}
-        return Finding(self.id, self.severity, self.table, row, self.field_name, value,
-                       self.says.format_map(said), self.remedy.format_map(said))
+        return Finding(
+            self.id,
+            self.severity,
+            self.table,
+            row,
+            self.field_name,
+            value,
+            self.says.format_map(said),
+            self.remedy.format_map(said),
+        )
 
 
 def rule(id, severity, reads, at, says, remedy, fires, nearly):  # noqa: A002 - the word that everyone uses

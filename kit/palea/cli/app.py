@@ -9,14 +9,19 @@ import os
 import sys
 
 os.environ.setdefault("TYPER_USE_RICH", "0")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # our fits are small: one thread is steady, two can be 100 times slower
+os.environ.setdefault(
+    "OPENBLAS_NUM_THREADS", "1"
+)  # our fits are small: one thread is steady, two can be 100 times slower
 
 import typer
 
 from palea.errors import PaleaError, WithFindings
 
 app = typer.Typer(
-    add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False,
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
     help="Check, analyse, write up, share and rerun packages of seed data, as in `palea demo`.",
 )
 _debug = {"on": False}
@@ -24,7 +29,7 @@ _debug = {"on": False}
 
 @app.callback()
 def common(
-    debug: bool = typer.Option(False, "--debug", help="Show the full trace of an error."),  # noqa: FBT001, FBT003
+    debug: bool = typer.Option(False, "--debug", help="Show the full trace of an error."),  # noqa: FBT003
 ) -> None:
     """Check, analyse, write up, share and rerun packages of seed data, as in `palea demo`."""
     _debug["on"] = debug
@@ -43,10 +48,12 @@ def answers(command):
             _refuse(fault)
         except (OSError, MemoryError) as fault:
             _refuse(fault)
-        except Exception as fault:  # noqa: BLE001 - a traceback helps nobody at the bench; --debug shows it
+        except Exception as fault:
             if _debug["on"]:
                 raise
-            _refuse(f"Something in palea itself failed: {fault!r}. Run it again with `palea --debug ...` and report it.")
+            _refuse(
+                f"Something in palea itself failed: {fault!r}. Run it again with `palea --debug ...` and report it."
+            )
 
     return wrapped
 
@@ -78,7 +85,7 @@ def records(frame):
 
 
 def _blank(value):
-    return value is None or value != value or str(value) == "<NA>"  # noqa: PLR0124 - nan is what differs from itself
+    return value is None or value != value or str(value) == "<NA>"
 
 
 def note(text):

@@ -28,7 +28,9 @@ def history(
     else:
         for line in lines:
             typer.echo(_told(line))
-        typer.echo("\n".join(map(str, findings)) if findings else f"{len(lines)} lines{', chain whole' if verify else ''}.")
+        typer.echo(
+            "\n".join(map(str, findings)) if findings else f"{len(lines)} lines{', chain whole' if verify else ''}."
+        )
     raise typer.Exit(1 if findings else 0)
 
 

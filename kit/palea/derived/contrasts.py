@@ -27,13 +27,18 @@ def arms(dishes, origins):
     from_lots = dishes.merge(origins, on="lot", how="left")
     by = from_lots.groupby(["trial", "environment", "treatment"], sort=False)
     return by.agg(
-        taxon=("taxon", "first"), dishes=("unit", "nunique"), batches=("batch", "nunique"),
+        taxon=("taxon", "first"),
+        dishes=("unit", "nunique"),
+        batches=("batch", "nunique"),
         origins=("origin", lambda s: frozenset(s.dropna())),
     ).reset_index()
 
 
 @view(
-    arms, levels, delivered, first_counts,
+    arms,
+    levels,
+    delivered,
+    first_counts,
     contrasts="contrast_id trial_id a b asks_about outcome kind margin margin_unit wanted primary declared_at",
     trial_outcomes="trial_id outcome denominator",
 )
@@ -48,18 +53,43 @@ def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes):
         places = list(dict.fromkeys(e for t, e, x in sown if t == c["trial_id"] and x in (c["a"], c["b"])))
         for environment in places or [""]:
             a, b = (sown.get((c["trial_id"], environment, c[side])) for side in ("a", "b"))
-            rows.append({
-                "line": line, "contrast": c["contrast_id"], "trial": c["trial_id"], "environment": environment,
-                "taxon": (a or b or {"taxon": ""})["taxon"], "a": c["a"], "b": c["b"], "quantity": c["outcome"],
-                "kind": c["kind"], "margin": c["margin"], "wanted": _text(c["wanted"]) or "higher",
-                "primary": bool(c["primary"]) if pd.notna(c["primary"]) else False, "asks_about": _text(c["asks_about"]),
-                "refused": _refused(c, a, b, level, dose),
-            })
+            rows.append(
+                {
+                    "line": line,
+                    "contrast": c["contrast_id"],
+                    "trial": c["trial_id"],
+                    "environment": environment,
+                    "taxon": (a or b or {"taxon": ""})["taxon"],
+                    "a": c["a"],
+                    "b": c["b"],
+                    "quantity": c["outcome"],
+                    "kind": c["kind"],
+                    "margin": c["margin"],
+                    "wanted": _text(c["wanted"]) or "higher",
+                    "primary": bool(c["primary"]) if pd.notna(c["primary"]) else False,
+                    "asks_about": _text(c["asks_about"]),
+                    "refused": _refused(c, a, b, level, dose),
+                }
+            )
     return _with_time(pd.DataFrame(rows, columns=_COLUMNS), contrasts, first_counts, base)
 
 
-_COLUMNS = ["line", "contrast", "trial", "environment", "taxon", "a", "b", "quantity", "kind", "margin", "wanted",
-            "primary", "asks_about", "refused"]
+_COLUMNS = [
+    "line",
+    "contrast",
+    "trial",
+    "environment",
+    "taxon",
+    "a",
+    "b",
+    "quantity",
+    "kind",
+    "margin",
+    "wanted",
+    "primary",
+    "asks_about",
+    "refused",
+]
 
 
 def _with_time(rows, contrasts, first_counts, base):

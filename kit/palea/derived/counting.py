@@ -26,12 +26,21 @@ def dishes(batches, units, lots):
     kept = units[units["treatment_id"].notna() & units["lot_id"].notna() & ~units["status"].isin(_out_of_use())]
     taxon, batch = lots.set_index("lot_id")["taxon_id"], batches.set_index("lot")["batch"]
     start = kept["first_wetted_at"].fillna(kept["placed_at"])
-    return pd.DataFrame({
-        "unit": kept["unit_id"], "trial": kept["trial_id"], "treatment": kept["treatment_id"], "lot": kept["lot_id"],
-        "taxon": texts(kept["lot_id"], taxon), "batch": texts(kept["lot_id"], batch),
-        "environment": kept["environment_id"].fillna(""), "block": kept["block"].fillna(""),
-        "sown": kept["sown_n"], "seeds_each": kept["seeds_each"], "start": earliest(start),
-    })
+    return pd.DataFrame(
+        {
+            "unit": kept["unit_id"],
+            "trial": kept["trial_id"],
+            "treatment": kept["treatment_id"],
+            "lot": kept["lot_id"],
+            "taxon": texts(kept["lot_id"], taxon),
+            "batch": texts(kept["lot_id"], batch),
+            "environment": kept["environment_id"].fillna(""),
+            "block": kept["block"].fillna(""),
+            "sown": kept["sown_n"],
+            "seeds_each": kept["seeds_each"],
+            "start": earliest(start),
+        }
+    )
 
 
 def _out_of_use():
@@ -79,7 +88,9 @@ def ends(new_counts, dishes):
     mine = new_counts[new_counts["outcome"].isin(ways)]
     told = mine.groupby(["unit", "outcome"], sort=False)["count"]
     totals = told.sum(min_count=1).where(~told.agg(lambda c: np.isnan(c.iloc[-1])).astype(bool)).reset_index()
-    return dishes.assign(**{way: numbers(dishes["unit"], totals[totals["outcome"].eq(way)].set_index("unit")["count"]) for way in ways})
+    return dishes.assign(
+        **{way: numbers(dishes["unit"], totals[totals["outcome"].eq(way)].set_index("unit")["count"]) for way in ways}
+    )
 
 
 def _sum_if_all(frame, by):
@@ -125,7 +136,9 @@ def _bases(ends):
     """{denominator: its number a dish}, nan where the dish was not counted out."""
     seen = _total(ends, schema.words("outcome", ends_a_seed=True), blank_as_zero=True)
     single = ends["seeds_each"].eq(1)
-    counted_out = (seen >= ends["sown"]) | (~single & ends[list(schema.words("outcome", waiting=True))].notna().all(axis=1))
+    counted_out = (seen >= ends["sown"]) | (
+        ~single & ends[list(schema.words("outcome", waiting=True))].notna().all(axis=1)
+    )
     found = {}
     for denominator in schema.words("denominator", of_a_dish=True):
         counted_by = schema.word("denominator", denominator)["counted_by"]

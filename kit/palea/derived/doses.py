@@ -24,16 +24,30 @@ def delivered(units, tests, readings, treatment_actives):
     assayed = _mean(measured, schema.words("test_quantity", gives="dose"))
     uptake = _mean(measured, schema.words("test_quantity", gives="uptake"))
     rows = treatment_actives.assign(
-        assayed=numbers(treatment_actives["treatment_id"], assayed), uptake=numbers(treatment_actives["treatment_id"], uptake)
+        assayed=numbers(treatment_actives["treatment_id"], assayed),
+        uptake=numbers(treatment_actives["treatment_id"], uptake),
     )
-    strength = rows["amount"].where(rows["basis"].eq("solution strength")) * numbers(rows["unit"], _in_base("mass per volume"))
-    per_kg = rows["amount"].where(rows["basis"].eq("per kg bare seed")) * numbers(rows["unit"], _in_base("mass per mass"))
+    strength = rows["amount"].where(rows["basis"].eq("solution strength")) * numbers(
+        rows["unit"], _in_base("mass per volume")
+    )
+    per_kg = rows["amount"].where(rows["basis"].eq("per kg bare seed")) * numbers(
+        rows["unit"], _in_base("mass per mass")
+    )
     soaked = strength * rows["uptake"]
-    grade = pd.Series("intended", index=rows.index).mask(soaked.notna(), "by uptake").mask(rows["assayed"].notna(), "assayed")
-    return pd.DataFrame({
-        "treatment": rows["treatment_id"], "active": rows["material_id"], "intended_mg_kg": per_kg.fillna(soaked),
-        "mg_kg": rows["assayed"].fillna(soaked).fillna(per_kg), "grade": grade,
-    })
+    grade = (
+        pd.Series("intended", index=rows.index)
+        .mask(soaked.notna(), "by uptake")
+        .mask(rows["assayed"].notna(), "assayed")
+    )
+    return pd.DataFrame(
+        {
+            "treatment": rows["treatment_id"],
+            "active": rows["material_id"],
+            "intended_mg_kg": per_kg.fillna(soaked),
+            "mg_kg": rows["assayed"].fillna(soaked).fillna(per_kg),
+            "grade": grade,
+        }
+    )
 
 
 def _mean(measured, quantities):

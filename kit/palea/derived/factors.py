@@ -24,14 +24,20 @@ def intended(treatments, treatment_actives):
     actives = treatment_actives.groupby("treatment_id")["material_id"].agg(_together)
     zero = schema.words("clean_method", zero=True)
     bare = schema.words("coat_class", zero=True)
-    return pd.DataFrame({
-        "treatment": treatments["treatment_id"], "hull": treatments["hull"].fillna(NONE),
-        "clean_method": treatments["clean_method"].mask(treatments["clean_method"].isin(zero)).fillna(NONE),
-        "coat": treatments["coat_class"].mask(treatments["coat_class"].isin(bare)).fillna(NONE),
-        "route": treatments["route"].fillna(NONE), "soak": treatments["soak_then"].fillna(NONE),
-        "handling": treatments["role"].where(treatments["role"].isin(schema.words("treatment_role", sham=True))).fillna(NONE),
-        "active": texts(treatments["treatment_id"], actives).fillna(NONE),
-    })
+    return pd.DataFrame(
+        {
+            "treatment": treatments["treatment_id"],
+            "hull": treatments["hull"].fillna(NONE),
+            "clean_method": treatments["clean_method"].mask(treatments["clean_method"].isin(zero)).fillna(NONE),
+            "coat": treatments["coat_class"].mask(treatments["coat_class"].isin(bare)).fillna(NONE),
+            "route": treatments["route"].fillna(NONE),
+            "soak": treatments["soak_then"].fillna(NONE),
+            "handling": treatments["role"]
+            .where(treatments["role"].isin(schema.words("treatment_role", sham=True)))
+            .fillna(NONE),
+            "active": texts(treatments["treatment_id"], actives).fillna(NONE),
+        }
+    )
 
 
 @view(
@@ -52,12 +58,16 @@ def done(history, units, runs, run_steps, materials, material_parts):
     by_treatment = pd.DataFrame({"treatment": lots["treatment_id"].drop_duplicates()}).set_index("treatment")
     coats = told[told["role"].isin(schema.words("material_role", stays=True))]
     hidden = behind[behind["disclosure"].isin(schema.words("disclosure", reported=False))]
-    return by_treatment.assign(
-        coat_materials=coats.groupby("treatment_id")["material_id"].agg(_together),
-        put_on=parts.groupby("treatment_id")["material_id"].agg(_together),
-        kinds=behind.groupby("treatment_id")["kind"].agg(_together),
-        hidden=hidden.groupby("treatment_id")["run_id"].agg(_together),
-    ).fillna(NONE).reset_index()
+    return (
+        by_treatment.assign(
+            coat_materials=coats.groupby("treatment_id")["material_id"].agg(_together),
+            put_on=parts.groupby("treatment_id")["material_id"].agg(_together),
+            kinds=behind.groupby("treatment_id")["kind"].agg(_together),
+            hidden=hidden.groupby("treatment_id")["run_id"].agg(_together),
+        )
+        .fillna(NONE)
+        .reset_index()
+    )
 
 
 def _with_parts(used, material_parts):
@@ -79,7 +89,7 @@ def _together(names):
 @view(intended, done)
 def levels(intended, done):
     """One row a treatment: its levels by which two treatments are told apart; `product` where the recipe is hidden."""
-    both = intended.merge(done, on="treatment", how="left").fillna({c: NONE for c in done.columns})
+    both = intended.merge(done, on="treatment", how="left").fillna(dict.fromkeys(done.columns, NONE))
     hidden = both["hidden"].ne(NONE)
     coat = (both["coat"] + ": " + both["coat_materials"]).str.strip(": ").mask(both["coat"].eq(NONE), NONE)
     return both.assign(coat=coat, product=both["hidden"].where(hidden, NONE))

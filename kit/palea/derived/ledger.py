@@ -15,7 +15,9 @@ def entries(movements):
 
     A transfer is one row of the table and two here. `line` is the index of the row in movements.
     """
-    sign = numbers(movements["kind"], {w: schema.word("movement_kind", w)["sign"] for w in schema.words("movement_kind")})
+    sign = numbers(
+        movements["kind"], {w: schema.word("movement_kind", w)["sign"] for w in schema.words("movement_kind")}
+    )
     own = _entry(movements, movements["lot_id"], sign)
     arrived = movements[movements["kind"].isin(schema.words("movement_kind", counterpart_sign=1))]
     other = _entry(arrived, arrived["counterpart_lot_id"], 1.0)
@@ -24,11 +26,18 @@ def entries(movements):
 
 
 def _entry(movements, lot, sign):
-    return pd.DataFrame({
-        "line": movements.index, "lot": lot, "kind": movements["kind"], "sign": sign,
-        "earliest": earliest(movements["moved_at"]), "latest": latest(movements["moved_at"]),
-        "mass_g": movements["mass_g"] * sign, "seed_units": movements["seed_units"] * sign,
-    })
+    return pd.DataFrame(
+        {
+            "line": movements.index,
+            "lot": lot,
+            "kind": movements["kind"],
+            "sign": sign,
+            "earliest": earliest(movements["moved_at"]),
+            "latest": latest(movements["moved_at"]),
+            "mass_g": movements["mass_g"] * sign,
+            "seed_units": movements["seed_units"] * sign,
+        }
+    )
 
 
 @view(entries)

@@ -58,7 +58,7 @@ class Subject:
 
 
 def fingerprint(tables, reads):
-    """"sha256:..." over the columns named in `reads` ({table: columns}) of `tables`; the order of rows does not matter."""
+    """Hash over the columns named in `reads` ({table: columns}) of `tables`; the order of rows does not matter."""
     return fingerprints.of({name: (schema.table(name), tables[name], columns) for name, columns in reads.items()})
 
 

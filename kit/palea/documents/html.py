@@ -9,8 +9,9 @@ from palea import look
 from palea.documents import drawing, page
 
 CONTENTS_DEPTH = 2
-UNBROKEN = 14  # characters of a cell that is not broken over lines: an id, a date, a number
+UNBROKEN, UNBROKEN_NUMBER = 24, 14  # characters of a cell that is not broken over lines; of a number in a wide table
 _BRACKETS = re.compile(r"\([^()<>]{1,30}\)")
+ROOMY = 6  # columns up to which there is room for unbroken ranges
 DENSE = 8  # columns from which a table is set closer
 CONTENTS_FROM = 4  # parts; a shorter page needs no list of them
 # kind of note: mark, word, colour (each holds 4.5 : 1 on white)
@@ -147,7 +148,8 @@ class _Writer:
     @block.register
     def _(self, listing: page.Listing):
         kind = "ol" if listing.ordered else "ul"
-        return f"<{kind}>\n" + "".join(f"<li>{self.runs(item)}</li>\n" for item in listing.items) + f"</{kind}>"
+        small = ' class="small"' if listing.small else ""
+        return f"<{kind}{small}>\n" + "".join(f"<li>{self.runs(item)}</li>\n" for item in listing.items) + f"</{kind}>"
 
     @block.register
     def _(self, grid: page.Grid):
@@ -159,15 +161,23 @@ class _Writer:
                 f"<tbody>\n{rows}\n</tbody>\n</table>\n</div>")
 
     def row(self, row, columns):
+        roomy = len(columns) <= ROOMY
         first, *others = zip(row.cells, columns, strict=True)
-        named = f'<th scope="row"{_side(first[1], first[0])}>{self.runs(first[0])}</th>'
-        # In a table of many columns a range must be free to break, or the table grows wider than the page.
-        whole = len(columns) < DENSE
+        named = f'<th scope="row"{_side(first[1], first[0], roomy)}>{self.runs(first[0])}</th>'
         cells = "".join(
-            f"<td{_side(column, cell)}>{_unbroken(self.runs(cell), column) if whole else self.runs(cell)}</td>"
-            for cell, column in others
+            f"<td{_side(column, cell, roomy)}>{self.cell(cell, column, roomy)}</td>" for cell, column in others
         )
         return f"<tr{_id(row.anchor)}>{named}{cells}</tr>"
+
+    def cell(self, cell, column, roomy):
+        """Text of a cell; among numbers, what stands in brackets (a range) is kept on one line.
+
+        In a table of many columns a range is free to break, or the table would grow wider than the page.
+        """
+        text = self.runs(cell)
+        if not roomy or column.align != "right":
+            return text
+        return _BRACKETS.sub(lambda found: found[0].replace(" ", "&nbsp;"), text)
 
     @block.register
     def _(self, picture: page.Picture):
@@ -189,16 +199,12 @@ class _Writer:
         return f"<span{_id(anchor.name)}></span>"
 
 
-def _side(column, cell=None):
-    """Class of a cell: where it stands, and that a short one (a number, an id, a date) is not broken over lines."""
-    short = cell is not None and len(page.said(cell)) <= UNBROKEN
-    names = [name for name, given in (("right", column.align == "right"), ("whole", short)) if given]
+def _side(column, cell=None, roomy=False):
+    """Class of a cell: where it stands, and that a short one is not broken over lines."""
+    right = column.align == "right"
+    short = cell is not None and len(page.said(cell)) <= (UNBROKEN if roomy or not right else UNBROKEN_NUMBER)
+    names = [name for name, given in (("right", right), ("whole", short)) if given]
     return _attribute("class", " ".join(names))
-
-
-def _unbroken(text, column):
-    """The text of a cell; among numbers, what stands in brackets (a range) is kept on one line."""
-    return _BRACKETS.sub(lambda found: found[0].replace(" ", "&nbsp;"), text) if column.align == "right" else text
 
 
 def style():

@@ -93,10 +93,11 @@ class Paragraph(_WithRuns):
 
 @dataclass(frozen=True)
 class Listing:
-    """Items in a list, each of runs; numbered where order matters."""
+    """Items in a list, each of runs; numbered where order matters. `small` as in Paragraph, or for long lists."""
 
     items: tuple[Runs, ...]
     ordered: bool = False
+    small: bool = False
 
     def __post_init__(self):
         object.__setattr__(self, "items", tuple(runs(item) for item in self.items))

@@ -17,7 +17,17 @@ from palea.tables import descriptor, manifest, opening, saving
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
 LEFT_BEHIND = ("drafts", ".palea")  # unfinished entries and our own bookkeeping stay at home
-SOFTWARE = ("palea", "numpy", "scipy", "pandas", "pandera", "altair", "vl-convert-python", "frictionless", "statsmodels")
+SOFTWARE = (
+    "palea",
+    "numpy",
+    "scipy",
+    "pandas",
+    "pandera",
+    "altair",
+    "vl-convert-python",
+    "frictionless",
+    "statsmodels",
+)
 
 
 def share(package, path, *, replace=False):
@@ -50,7 +60,9 @@ def _copy(package, folder):
         copied = _begun_anew(folder)
         fit, said = redacted(copied)
         copied = saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
-    (folder / "environment.json").write_text(json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    (folder / "environment.json").write_text(
+        json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
+    )
     methods.write(copied, folder / "methods.html", replace=True)
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
     manifest.write(folder)
@@ -91,10 +103,16 @@ def environment():
 def _readme(package, said):
     licence = ", ".join(x.get("name", "") for x in package.descriptor.get("licenses", ())) or "none stated"
     lines = [
-        f"# {package.title}", "", package.descriptor.get("description", ""), "",
+        f"# {package.title}",
+        "",
+        package.descriptor.get("description", ""),
+        "",
         "`datapackage.json` describes the tables in `data/`; `methods.html` is the methods record; `analyses/` holds",
-        "figures and sentences; `manifest-sha256.txt` lists every file with its hash.", "",
-        "Check, and recompute every number: `palea check FOLDER`, `palea rerun FOLDER`.", "", f"Licence: {licence}.",
+        "figures and sentences; `manifest-sha256.txt` lists every file with its hash.",
+        "",
+        "Check, and recompute every number: `palea check FOLDER`, `palea rerun FOLDER`.",
+        "",
+        f"Licence: {licence}.",
     ]
     return "\n".join([*lines, *(["", "## Made coarse before sharing", "", *said] if said else [])]) + "\n"
 

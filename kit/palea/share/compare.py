@@ -19,8 +19,10 @@ def compare(was, now):
     """
     both = _keyed(was).merge(_keyed(now), on=[*KEY, "again"], how="outer", suffixes=("_was", "_now"), indicator=True)
     both = both.sort_values("order_was" if len(was) else "order_now", kind="stable", na_position="last")
-    return pd.DataFrame([_row(r) for r in both.to_dict("records")],
-                        columns=["quantity", "group", "was", "now", "relative_difference", "verdict"])
+    return pd.DataFrame(
+        [_row(r) for r in both.to_dict("records")],
+        columns=["quantity", "group", "was", "now", "relative_difference", "verdict"],
+    )
 
 
 def _keyed(results):
@@ -43,7 +45,12 @@ def _text(value):
 
 def _row(r):
     group = ", ".join(r[k] for k in KEY[1:] if r[k])
-    told = {"quantity": r["quantity"], "group": group, "was": _number(r["estimate_was"]), "now": _number(r["estimate_now"])}
+    told = {
+        "quantity": r["quantity"],
+        "group": group,
+        "was": _number(r["estimate_was"]),
+        "now": _number(r["estimate_now"]),
+    }
     if r["_merge"] != "both":
         return told | {"relative_difference": None, "verdict": "missing" if r["_merge"] == "left_only" else "extra"}
     old, new = (np.array([r[f"{n}_{side}"] for n in NUMBERS]) for side in ("was", "now"))

@@ -35,7 +35,9 @@ def _places(package):
         lots.loc[coarse, column] = on_grid(told.loc[coarse, column], cell[coarse])
         lots.loc[withheld, column] = pd.NA
     widest = uncertainty_m(cell[coarse], told.loc[coarse, "latitude"])
-    lots.loc[coarse, "coordinate_uncertainty_m"] = np.maximum(widest.round(), told.loc[coarse, "coordinate_uncertainty_m"].fillna(0))
+    lots.loc[coarse, "coordinate_uncertainty_m"] = np.maximum(
+        widest.round(), told.loc[coarse, "coordinate_uncertainty_m"].fillna(0)
+    )
     lots.loc[named, "place"] = pd.NA
     names = ", ".join(sorted(lots.loc[touched, "lot_id"]))
     return package.replacing("lots", lots), [
@@ -56,4 +58,6 @@ def _people(package):
     people.loc[silent, ["name"]] = WITHHELD_NAME
     for column in ("orcid", "organisation"):
         people.loc[silent, column] = pd.NA
-    return package.replacing("people", people), [f"The names of {silent.sum()} people who gave no consent were withheld."]
+    return package.replacing("people", people), [
+        f"The names of {silent.sum()} people who gave no consent were withheld."
+    ]

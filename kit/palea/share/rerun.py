@@ -44,8 +44,13 @@ class Rerun:
         counts = {v.replace(" ", "_"): self.count(v) for v in VERDICTS}
         rows = self.results.astype(object).where(self.results.notna(), None).to_dict("records")
         return {
-            "package": self.package, "manifest": self.manifest, "altered_files": list(self.altered_files), **counts,
-            "results": rows, "reasons": self.reasons, "environment": {"was": self.was, "now": self.now},
+            "package": self.package,
+            "manifest": self.manifest,
+            "altered_files": list(self.altered_files),
+            **counts,
+            "results": rows,
+            "reasons": self.reasons,
+            "environment": {"was": self.was, "now": self.now},
         }
 
     def told(self):
@@ -53,11 +58,16 @@ class Rerun:
         lines = [f"Manifest: {self.manifest}." + "".join(f" Altered: {f}." for f in self.altered_files)]
         lines += [", ".join(f"{self.count(v)} {v}" for v in VERDICTS) + "."]
         apart = self.results[~self.results["verdict"].isin(["identical", "within tolerance"])]
-        lines += [f"  {r['analysis_id']}, {r['quantity']} ({r['group']}): was {_short(r['was'])}, now {_short(r['now'])}"
-                  f" ({r['verdict']})" for r in apart.head(20).to_dict("records")]
+        lines += [
+            f"  {r['analysis_id']}, {r['quantity']} ({r['group']}): was {_short(r['was'])}, now {_short(r['now'])}"
+            f" ({r['verdict']})"
+            for r in apart.head(20).to_dict("records")
+        ]
         lines += [f"  ... and {len(apart) - 20} more; --json lists them all." for _ in range(len(apart) > 20)]
         lines += [f"  {analysis}: {why}" for analysis, why in self.reasons.items()]
-        changed = [f"{k} {self.was[k]} -> {self.now.get(k, 'none')}" for k in self.was if self.was[k] != self.now.get(k)]
+        changed = [
+            f"{k} {self.was[k]} -> {self.now.get(k, 'none')}" for k in self.was if self.was[k] != self.now.get(k)
+        ]
         return "\n".join(lines + ([f"Environment: {', '.join(changed)}."] if changed else []))
 
     def write(self, path, *, replace=False):
@@ -79,7 +89,9 @@ def rerun(source):
         if reason:
             reasons[row["analysis_id"]] = reason
     results = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
-    return Rerun(str(source), state, altered, results[list(_nothing().columns)], reasons, _environment(package), environment())
+    return Rerun(
+        str(source), state, altered, results[list(_nothing().columns)], reasons, _environment(package), environment()
+    )
 
 
 def _nothing():

@@ -1,9 +1,10 @@
 """One effect seen in its result: its two groups, what stands beside it, its digits. Sentences and figures ask this."""
 
+from palea import schema
 from palea.calc.terms import Denominator, Rung, Verdict
 from palea.words import numbers
 
-RATIOS = ("ratio", "hazard ratio", "odds ratio")
+RATIOS = tuple(schema.words("effect_scale", ratio=True))
 NEUTRAL = (Verdict.NOT_SHOWN, Verdict.NOT_JUDGED, Verdict.EQUIVALENT, Verdict.NO_WORSE)  # these claim no difference
 
 

@@ -11,9 +11,8 @@ from palea import schema
 
 MOST_PLACES = 4
 
-# Units of these dimensions are said in words ("7.2 days", "0.14 per day"); all others are written as their code.
+# Units of these dimensions are said in words ("7.2 days", "0.14 per day"); all others by their symbol.
 SPOKEN, COUNTED = ("rate",), ("time", "time squared", "information")
-WRITTEN = {"1": "", "": "", "Cel": "°C", "%{w/w}": "% w/w", "%{w/v}": "% w/v", "%{v/v}": "% v/v"}
 POINTS = ("point", "points")
 
 
@@ -87,12 +86,10 @@ def unit_word(code, text="2"):
     >>> unit_word("d", "1"), unit_word("d", "7.2"), unit_word("%")
     ('day', 'days', '%')
     """
-    if code in WRITTEN:
-        return WRITTEN[code]
     word = schema.vocabulary("unit").words.get(code, {})
     if word.get("dimension") in COUNTED:
         return word["title"] if text.lstrip("+-") == "1" else f"{word['title']}s"
-    return word["title"] if word.get("dimension") in SPOKEN else code
+    return word["title"] if word.get("dimension") in SPOKEN else word.get("symbol", code)
 
 
 def with_unit(text, code):

@@ -52,7 +52,7 @@ def fit(design, k, n):
 
     >>> model = fit(np.ones((4, 1)), [1, 9, 5, 2], [10, 10, 10, 10])
     >>> round(model.rho, 3)
-    0.332
+    0.28
     """
     design = np.asarray(design, float)
     k, n = checked_counts(k, n)

@@ -14,7 +14,7 @@ from palea.errors import UnfitValue
 
 STEPS = 25
 EXTREME = 1e-6  # a fitted share this near 0 or 1 is a coefficient on its way to infinity
-INFLATED = 1e12  # a variance so much above that of the column alone is rounding: the column follows from the others
+INFLATED = 1e9  # a variance so much above that of the column alone is rounding: the column follows from the others
 REPEATED = "Columns of the design repeat each other. Leave out the column that follows from the others."
 PENALISED = (
     "A group is all 0 or all 100 %: fitted by penalised (Firth) likelihood, which shrinks it a little from the end. "
@@ -74,11 +74,11 @@ def fit(design, k, n, *, penalised=None):
         inverse = np.linalg.inv(information)
     except np.linalg.LinAlgError:
         raise UnfitValue(REPEATED) from None
-    if np.any(np.diag(inverse) * np.diag(information) > INFLATED):
-        raise UnfitValue(REPEATED)
     shares = special.expit(design @ coefficients)
     if penalised is None and (shares.min() < EXTREME or shares.max() > 1 - EXTREME):
         return fit(design, k, n, penalised=True)
+    if np.any(np.abs(np.diag(inverse) * np.diag(information)) > INFLATED):
+        raise UnfitValue(REPEATED)
     return _summary(design, k, n, coefficients, shares, inverse, bool(penalised))
 
 

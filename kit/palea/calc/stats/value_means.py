@@ -61,7 +61,7 @@ def _around(value, half):
 def of_values(treatment, value, sampling=None):
     """Means of units -> ValueMeans, or None where no degrees of freedom are left or all units of a treatment agree.
 
-    treatment : (units,) labels.  value : (units,).  sampling : (units,) squared standard errors of the values, if known.
+    treatment : (units,) labels.  value : (units,).  sampling : (units,) squared standard errors, if known.
     One variance pooled over the treatments. Where the mean sampling variance of one treatment is more than UNEVEN times
     that of another they cannot be alike: then a unit of treatment i varies by s (T + v_i), v_i its mean sampling
     variance, T >= 0 and common, so that sum (y - mean)^2 / (s (T + v_i)) equals the degrees of freedom; s is 1 unless T

@@ -1,0 +1,1 @@
+"""Germination: final shares, time, classical indices, tolerance between replicates."""
