@@ -8,7 +8,12 @@ import pytest
 from palea import schema
 from palea.shipped import folder
 
-DTYPES = {"string": pd.StringDtype("pyarrow"), "integer": pd.Int64Dtype(), "number": pd.Float64Dtype(), "boolean": pd.BooleanDtype()}
+DTYPES = {
+    "string": pd.StringDtype("pyarrow"),
+    "integer": pd.Int64Dtype(),
+    "number": pd.Float64Dtype(),
+    "boolean": pd.BooleanDtype(),
+}
 
 
 class Frames:

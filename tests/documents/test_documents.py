@@ -40,24 +40,54 @@ VOID = {"meta", "br", "hr", "img", "input", "link"}
 def full():
     """A page with one of everything."""
     return Page(
-        title="Record of a small trial", subtitle="Invented", facts=(("Written by", "A. Fennel"),),
+        title="Record of a small trial",
+        subtitle="Invented",
+        facts=(("Written by", "A. Fennel"),),
         children=(
-            Part("What was done", anchor="done", children=(
-                Paragraph(("Seed of ", Emphasis("Armeria maritima"), " was coated in ", Strong("four"), " batches (",
-                           Link("R-1", "runs-R 1"), "), at ", Gap("pan speed, batch 3", "runs-R 1"), ".")),
-                Part("Steps", anchor="steps", children=(
-                    Listing(("wet", ("dust with ", Code("M-1"))), ordered=True),
-                    Note("hazard", (Paragraph("H314 Causes severe skin burns and eye damage."),), title="Acid"),
-                )),
-            )),
+            Part(
+                "What was done",
+                anchor="done",
+                children=(
+                    Paragraph(
+                        (
+                            "Seed of ",
+                            Emphasis("Armeria maritima"),
+                            " was coated in ",
+                            Strong("four"),
+                            " batches (",
+                            Link("R-1", "runs-R 1"),
+                            "), at ",
+                            Gap("pan speed, batch 3", "runs-R 1"),
+                            ".",
+                        )
+                    ),
+                    Part(
+                        "Steps",
+                        anchor="steps",
+                        children=(
+                            Listing(("wet", ("dust with ", Code("M-1"))), ordered=True),
+                            Note("hazard", (Paragraph("H314 Causes severe skin burns and eye damage."),), title="Acid"),
+                        ),
+                    ),
+                ),
+            ),
             Part("Seed", (Paragraph("A lot."), Anchor("lots-1")), anchor="seed"),
-            Part("Results", anchor="r", children=(
-                Picture(DRAWING, "Two groups of dishes.", "Dishes by treatment", "figure-1"),
-            )),
-            Part("Rows", anchor="rows", children=(
-                Grid("Runs", ("Run", Column("Mass, g", "right")), (Row(("R 1", "40.0"), "runs-R 1"),
-                                                                   (("R 2"), Gap("mass, R 2")))),
-            )),
+            Part(
+                "Results",
+                anchor="r",
+                children=(Picture(DRAWING, "Two groups of dishes.", "Dishes by treatment", "figure-1"),),
+            ),
+            Part(
+                "Rows",
+                anchor="rows",
+                children=(
+                    Grid(
+                        "Runs",
+                        ("Run", Column("Mass, g", "right")),
+                        (Row(("R 1", "40.0"), "runs-R 1"), (("R 2"), Gap("mass, R 2"))),
+                    ),
+                ),
+            ),
         ),
     )
 
@@ -144,11 +174,22 @@ def test_two_anchors_never_become_one_id(one, other):
     assert html.identifier(one) != html.identifier(other)
 
 
-@pytest.mark.parametrize("build", [
-    Paragraph, lambda t: Paragraph(Strong(t)), lambda t: Paragraph(Code(t)), lambda t: Paragraph(Gap(t)),
-    lambda t: Part(t, ()), lambda t: Listing((t,)), lambda t: Grid(t, (t,), ((t,),)), lambda t: Note("remark", (), t),
-    lambda t: Picture(DRAWING, t, t), lambda t: Paragraph("x", anchor=t), lambda t: Paragraph(Link(t, t)),
-])
+@pytest.mark.parametrize(
+    "build",
+    [
+        Paragraph,
+        lambda t: Paragraph(Strong(t)),
+        lambda t: Paragraph(Code(t)),
+        lambda t: Paragraph(Gap(t)),
+        lambda t: Part(t, ()),
+        lambda t: Listing((t,)),
+        lambda t: Grid(t, (t,), ((t,),)),
+        lambda t: Note("remark", (), t),
+        lambda t: Picture(DRAWING, t, t),
+        lambda t: Paragraph("x", anchor=t),
+        lambda t: Paragraph(Link(t, t)),
+    ],
+)
 def test_hostile_text_stays_text(build):
     page = Page(HOSTILE, (build(HOSTILE),), subtitle=HOSTILE, facts=((HOSTILE, HOSTILE),))
     tree = Tree(html.write(page))
@@ -214,8 +255,10 @@ def test_what_no_page_holds_is_refused():
 
 def _luminance(colour):
     """Relative luminance. Source: WCAG 2.1, definition of relative luminance."""
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
-              for c in (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))]
+    linear = [
+        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
+        for c in (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    ]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
@@ -241,12 +284,17 @@ def test_every_text_colour_holds_its_contrast_on_paper_and_on_the_band():
 
 
 HOSTILE_DRAWINGS = [
-    "<script>alert(1)</script>", '<image href="http://example.org/x.png"/>',
+    "<script>alert(1)</script>",
+    '<image href="http://example.org/x.png"/>',
     '<a href="http://example.org"><text>t</text></a>',
-    '<rect onload="x()" width="1"/>', "<style>@import url(http://example.org/x.css)</style>",
-    "<foreignObject><p>x</p></foreignObject>", '<use href="http://example.org/x.svg#a"/>',
-    '<rect fill="url(http://example.org/x.svg#a)"/>', '<rect style="fill:url(http://example.org)"/>',
-    '<animate attributeName="x" onbegin="x()"/>', '<g xmlns:x="urn:x" x:href="http://example.org"/>',
+    '<rect onload="x()" width="1"/>',
+    "<style>@import url(http://example.org/x.css)</style>",
+    "<foreignObject><p>x</p></foreignObject>",
+    '<use href="http://example.org/x.svg#a"/>',
+    '<rect fill="url(http://example.org/x.svg#a)"/>',
+    '<rect style="fill:url(http://example.org)"/>',
+    '<animate attributeName="x" onbegin="x()"/>',
+    '<g xmlns:x="urn:x" x:href="http://example.org"/>',
 ]
 
 
@@ -258,19 +306,24 @@ def test_only_shapes_of_a_drawing_are_kept(inner):
     assert not re.search(r"script|example|on\w+=|style|foreign|animate|alert|use", kept)
 
 
-@pytest.mark.parametrize(("svg", "sentence"), [
-    ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "declares a document type"),
-    ("<svg><rect></svg>", "not well-formed"),
-    ("<html/>", "outer element is “html”"),
-])
+@pytest.mark.parametrize(
+    ("svg", "sentence"),
+    [
+        ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "declares a document type"),
+        ("<svg><rect></svg>", "not well-formed"),
+        ("<html/>", "outer element is “html”"),
+    ],
+)
 def test_what_is_no_drawing_is_refused(svg, sentence):
     with pytest.raises(PaleaError, match=sentence):
         drawing.inline(svg, "p1", "x")
 
 
 def test_two_drawings_do_not_share_their_inner_names():
-    svg = (f'<svg xmlns="{drawing.SVG}" width="10" height="20px"><clipPath id="clip0"><rect/></clipPath>'
-           '<g clip-path="url(#clip0)"/></svg>')
+    svg = (
+        f'<svg xmlns="{drawing.SVG}" width="10" height="20px"><clipPath id="clip0"><rect/></clipPath>'
+        '<g clip-path="url(#clip0)"/></svg>'
+    )
     shown = html.write(Page("p", (Picture(svg, "one"), Picture(svg, "two"))))
     assert re.findall(r'id="(picture\d-clip0)"', shown) == ["picture1-clip0", "picture2-clip0"]
     assert re.findall(r"url\(#(.*?)\)", shown) == ["picture1-clip0", "picture2-clip0"]

@@ -212,66 +212,77 @@ def change_row(lines, n, how):
         }[how]
 
 
+def in_rows(lines, n, change):
+    """Do it to one of the rows after the header, if there is any."""
+    if len(lines) > 2:
+        change(1 + n % (len(lines) - 2))
+
+
+def add_own_column(folder, table, kind, text):
+    """A column of one's own, described in the travelling schema."""
+    change_json(folder / f"schema/{table}.json", lambda raw: raw["fields"].append({"name": "own", "type": kind}))
+    cells = {0: "own"}
+    change_lines(
+        folder / f"data/{table}.csv",
+        lambda lines: lines.__setitem__(
+            slice(-1), [f"{line},{cells.get(n, quoted(text))}" for n, line in enumerate(lines[:-1])]
+        ),
+    )
+
+
+def at(folder, table):
+    return folder / f"data/{table}.csv"
+
+
+def of(folder, table):
+    return folder / f"schema/{table}.json"
+
+
+def insert(path, place, data):
+    body = path.read_bytes()
+    path.write_bytes(body[:place] + data + body[place:])
+
+
+def insert_line(path, n, data):
+    lines = path.read_bytes().split(b"\n")
+    path.write_bytes(b"\n".join([*lines[:n], data, *lines[n:]]))
+
+
+WAYS = {
+    "cell": lambda f, t, n, c, text: change_lines(at(f, t), lambda x: in_rows(x, n, lambda i: put(x, i, c, text))),
+    "row": lambda f, t, n, how: change_lines(at(f, t), lambda x: in_rows(x, n, lambda i: change_row(x, i, how))),
+    "header": lambda f, t, c, text: change_lines(at(f, t), lambda x: put(x, 0, c, text)),
+    "bytes": lambda f, t, n, data: insert(at(f, t), n, data),
+    "ends": lambda f, t: at(f, t).write_bytes(at(f, t).read_bytes().replace(b"\n", b"\r\n")),
+    "descriptor": lambda f, key, value: change_json(f / "datapackage.json", lambda raw: raw.update({key: value})),
+    "resource": lambda f, n, key, value: change_json(
+        f / "datapackage.json", lambda raw: raw["resources"][n % len(raw["resources"])].update({key: value})
+    ),
+    "schema": lambda f, t, key, value: change_json(of(f, t), lambda raw: raw.update({key: value})),
+    "field": lambda f, t, n, key, value: change_json(
+        of(f, t), lambda raw: raw["fields"][n % len(raw["fields"])].update({key: value})
+    ),
+    "own": add_own_column,
+    "journal": lambda f, n, data: insert_line(f / "journal.jsonl", n, data),
+}
+
+
 def apply(folder, change):
     """Do one thing to the files of a package."""
     kind, *what = change
-    data = folder / f"data/{what[0]}.csv"
-    if kind == "cell":
-        change_lines(
-            data, lambda lines: put(lines, 1 + what[1] % (len(lines) - 2), what[2], what[3]) if len(lines) > 2 else None
-        )
-    elif kind == "row":
-        change_lines(
-            data, lambda lines: change_row(lines, 1 + what[1] % (len(lines) - 2), what[2]) if len(lines) > 2 else None
-        )
-    elif kind == "header":
-        change_lines(data, lambda lines: put(lines, 0, what[1], what[2]))
-    elif kind == "bytes":
-        body = data.read_bytes()
-        data.write_bytes(body[: what[1]] + what[2] + body[what[1] :])
-    elif kind == "ends":
-        data.write_bytes(data.read_bytes().replace(b"\n", b"\r\n"))
-    elif kind == "descriptor":
-        change_json(folder / "datapackage.json", lambda raw: raw.update({what[0]: what[1]}))
-    elif kind == "resource":
-        change_json(
-            folder / "datapackage.json",
-            lambda raw: raw["resources"][what[0] % len(raw["resources"])].update({what[1]: what[2]}),
-        )
-    elif kind == "schema":
-        change_json(folder / f"schema/{what[0]}.json", lambda raw: raw.update({what[1]: what[2]}))
-    elif kind == "field":
-        change_json(
-            folder / f"schema/{what[0]}.json",
-            lambda raw: raw["fields"][what[1] % len(raw["fields"])].update({what[2]: what[3]}),
-        )
-    elif kind == "own":
-        change_json(
-            folder / f"schema/{what[0]}.json", lambda raw: raw["fields"].append({"name": "own", "type": what[1]})
-        )
-        change_lines(
-            data,
-            lambda lines: lines.__setitem__(
-                slice(None), [f"{lines[0]},own", *(f"{x},{quoted(what[2])}" for x in lines[1:-1]), lines[-1]]
-            ),
-        )
-    else:
-        journal = folder / "journal.jsonl"
-        lines = journal.read_bytes().split(b"\n")
-        journal.write_bytes(b"\n".join([*lines[: what[0]], what[1], *lines[what[0] :]]))
+    WAYS[kind](folder, *what)
 
 
 def told(folder):
-    """The errors that palea finds; None when it refuses the package as a whole, in a sentence."""
+    """The errors that palea finds; its sentence where it refuses the package as a whole."""
     try:
         return [f for f in validate.structure(open_package(folder)) if f.severity == "error"]
     except PaleaError as error:
-        assert str(error).endswith(".")
-        return None
+        return str(error)
 
 
 @settings(
-    max_examples=120,
+    max_examples=100,
     deadline=None,
     derandomize=True,
     phases=(Phase.explicit, Phase.generate),
@@ -293,6 +304,8 @@ def test_nothing_that_palea_calls_sound_is_invalid_outside(plain, changes):
             ):  # an earlier change left nothing to change
                 continue
         errors = told(folder)
-        if errors == []:
+        if isinstance(errors, str):
+            assert errors.endswith(".")
+        elif not errors:
             report = frictionless.validate(str(folder / "datapackage.json"))
             assert report.valid, report.flatten(["name", "type", "note"])

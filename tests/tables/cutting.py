@@ -65,7 +65,7 @@ def main(built, work):
         cuts.append({"code": cut_at(folder, step), "folder": str(folder)})
         if cuts[-1]["code"] != CUT:
             break
-    print(json.dumps(cuts))
+    sys.stdout.write(json.dumps(cuts))
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """What a person types, and what we say when we cannot take it.
 
-Outside: check digits of CAS, ORCID and ROR against identifiers that their registries publish; Python's own float, int and
+Outside: check digits of CAS, ORCID and ROR against identifiers that their registries publish; Python's own float,
+int and
 date for the values.
 """
 
@@ -107,8 +108,8 @@ def test_lists_and_options():
         assert formats.parse(options, wrong)[1].startswith("“")
 
 
-# Published: 50-00-0 formaldehyde, 7732-18-5 water, 74-98-6 propane, 7664-93-9 sulfuric acid, 77-06-5 gibberellic acid (open
-# chemistry data bases); ORCID's own sample iD and those in its documentation; ROR's documentation.
+# Published: 50-00-0 formaldehyde, 7732-18-5 water, 74-98-6 propane, 7664-93-9 sulfuric acid, 77-06-5 gibberellic acid
+# (open chemistry data bases); ORCID's own sample iD and those in its documentation; ROR's documentation.
 @pytest.mark.parametrize("number", ["50-00-0", "7732-18-5", "74-98-6", "7664-93-9", "77-06-5"])
 def test_cas_numbers_and_every_slip_of_one_digit(number):
     assert identifiers.cas(number) == ""

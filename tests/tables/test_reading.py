@@ -132,7 +132,7 @@ def test_an_empty_file_is_told(data):
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_fine():
-    sheet = reading.read(b"\xef\xbb\xbf" + "\r\n".join([HEAD, ROW, ""]).encode(), COUNTS)
+    sheet = reading.read(b"\xef\xbb\xbf" + f"{HEAD}\r\n{ROW}\r\n".encode(), COUNTS)
     assert sheet.findings == ()
     assert sheet.frame["visit_id"].tolist() == ["V1"]
 

@@ -52,7 +52,6 @@ def test_a_cut_at_any_step_leaves_old_or_new(cuts):
         assert journal.verify(folder) == []
         assert not (folder / transaction.STAGING).exists()
         left.append(found == new)
-    print(f"{len(cut)} steps, new from step {left.index(True)} on")
     assert len(cut) >= 30
     assert left == sorted(left), "once new, always new"
     assert any(left)
@@ -69,15 +68,14 @@ def test_a_recovery_that_is_cut_off_itself_is_finished_by_the_next(small, monkey
     monkeypatch.setattr(
         transaction, "reached", lambda step: (_ for _ in ()).throw(KeyboardInterrupt) if step == "placed" else None
     )
+    new = {f"a/{n}.txt": b"new" for n in range(5)}
     for _ in range(3):  # the commit, then two recoveries, each cut after one more file
+        begun = (small.folder / transaction.STAGING).exists()
         with pytest.raises(KeyboardInterrupt):
-            if (small.folder / transaction.STAGING).exists():
-                transaction.recover(small.folder)
-            else:
-                transaction.commit(small.folder, {f"a/{n}.txt": b"new" for n in range(5)})
+            transaction.recover(small.folder) if begun else transaction.commit(small.folder, new)
     monkeypatch.undo()
     open_package(small.folder)
-    assert contents(small.folder) == old | {f"a/{n}.txt": b"new" for n in range(5)}
+    assert contents(small.folder) == old | new
 
 
 def test_who_waits_for_the_lock_gets_it_and_two_never_hold_it(tmp_path):
@@ -100,12 +98,10 @@ def test_who_waits_for_the_lock_gets_it_and_two_never_hold_it(tmp_path):
 
 def test_a_package_that_is_being_saved_says_so(small, monkeypatch):
     monkeypatch.setattr(transaction, "PATIENCE", 0.05)
-    with (
-        filelock.FileLock(small.folder / transaction.LOCK),
-        pytest.raises(PackageError, match=r"Another program has been saving .* Nothing was written"),
-    ):
-        with transaction.locked(small.folder):
-            pass
+    held = filelock.FileLock(small.folder / transaction.LOCK)
+    says = r"Another program has been saving .* Nothing was written"
+    with held, pytest.raises(PackageError, match=says), transaction.locked(small.folder):
+        pass
 
 
 def test_a_full_disk_leaves_the_old_state(small, monkeypatch):

@@ -109,12 +109,14 @@ def test_beta_binomial_standard_errors_are_those_of_the_observed_information():
     assert beta_binomial.fit(DESIGN, K, N).standard_errors == pytest.approx([0.1638, 0.2737, 0.2340, 0.3780], abs=6e-5)
 
 
-def test_beta_binomial_likelihood_is_the_one_of_scipy():
+def test_beta_binomial_likelihood_and_variance_are_those_of_scipy():
     stats = pytest.importorskip("scipy.stats")
     model = beta_binomial.fit(DESIGN, K, N)
     total = (1 - model.rho) / model.rho
     theirs = stats.betabinom.logpmf(K, N, model.fitted * total, (1 - model.fitted) * total).sum()
     assert model.log_likelihood == pytest.approx(theirs, abs=1e-9)
+    mean, variance = stats.betabinom.stats(N, model.fitted * total, (1 - model.fitted) * total)
+    assert model.pearson == pytest.approx(np.sum((K - mean) ** 2 / variance), rel=1e-10)
 
 
 def test_mixed_logit_by_laplace_agrees_with_lme4():

@@ -120,6 +120,9 @@ def test_times_are_later_or_earlier():
         "(95 % interval 2.6 to 3.2; time to 50 % 15.9 against 5.5 days; 8 batches, 32 dishes, 780 seeds): "
         "later, which the plan calls better."
     )
+    said = told(effect(0.75, 0.7, 0.81, 0.71, 0.8, "worse", **time), groups=())[0]
+    assert "took 0.75 times as long" in said
+    assert said.endswith(": earlier, which the plan calls worse.")
     said = told(effect(1.02, 0.95, 1.09, 0.96, 1.08, "equivalent within m", margin=1.25, **time), groups=groups)[0]
     assert said.endswith("Equivalent within a factor of 1.25 (90 % interval 0.96 to 1.08).")
     said = told(effect(1.02, 0.9, 1.15, 0.92, 1.13, "not shown", **time), groups=groups)[0]

@@ -9,7 +9,7 @@ from palea import look
 from palea.documents import drawing, page
 
 CONTENTS_DEPTH = 2
-UNBROKEN, UNBROKEN_NUMBER = 24, 14  # characters of a cell that is not broken over lines; of a number in a wide table
+UNBROKEN, UNBROKEN_TIGHT = 28, 14  # characters of a cell that is not broken over lines; where there is little room
 _BRACKETS = re.compile(r"\([^()<>]{1,30}\)")
 ROOMY = 6  # columns up to which there is room for unbroken ranges
 DENSE = 8  # columns from which a table is set closer
@@ -161,21 +161,21 @@ class _Writer:
                 f"<tbody>\n{rows}\n</tbody>\n</table>\n</div>")
 
     def row(self, row, columns):
-        roomy = len(columns) <= ROOMY
+        many = len(columns)
         first, *others = zip(row.cells, columns, strict=True)
-        named = f'<th scope="row"{_side(first[1], first[0], roomy)}>{self.runs(first[0])}</th>'
+        named = f'<th scope="row"{_side(first[1], first[0], many)}>{self.runs(first[0])}</th>'
         cells = "".join(
-            f"<td{_side(column, cell, roomy)}>{self.cell(cell, column, roomy)}</td>" for cell, column in others
+            f"<td{_side(column, cell, many)}>{self.cell(cell, column, many)}</td>" for cell, column in others
         )
         return f"<tr{_id(row.anchor)}>{named}{cells}</tr>"
 
-    def cell(self, cell, column, roomy):
+    def cell(self, cell, column, many):
         """Text of a cell; among numbers, what stands in brackets (a range) is kept on one line.
 
         In a table of many columns a range is free to break, or the table would grow wider than the page.
         """
         text = self.runs(cell)
-        if not roomy or column.align != "right":
+        if many > ROOMY or column.align != "right":
             return text
         return _BRACKETS.sub(lambda found: found[0].replace(" ", "&nbsp;"), text)
 
@@ -199,10 +199,11 @@ class _Writer:
         return f"<span{_id(anchor.name)}></span>"
 
 
-def _side(column, cell=None, roomy=False):
-    """Class of a cell: where it stands, and that a short one is not broken over lines."""
+def _side(column, cell=None, many=0):
+    """Class of a cell in a table of `many` columns: where it stands, and that a short one is not broken over lines."""
     right = column.align == "right"
-    short = cell is not None and len(page.said(cell)) <= (UNBROKEN if roomy or not right else UNBROKEN_NUMBER)
+    tight = many >= DENSE or (right and many > ROOMY)
+    short = cell is not None and len(page.said(cell)) <= (UNBROKEN_TIGHT if tight else UNBROKEN)
     names = [name for name, given in (("right", right), ("whole", short)) if given]
     return _attribute("class", " ".join(names))
 

@@ -20,6 +20,7 @@ RATIO_TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10)
 def panel(effects, result, domain):
     """A chart of one row an effect. domain : (low, high), shared by all panels of a figure; logarithmic for ratios."""
     frame = pd.DataFrame([_row(i, e, result) for i, e in enumerate(effects)], columns=list(COLUMNS))
+    frame = frame.round(theme.PLACES)
     ratio = effects[0].scale in contrast.RATIOS
     scale = alt.Scale(domain=list(domain), nice=False, type="log" if ratio else "linear", clamp=True)
     ticks = [t for t in RATIO_TICKS if domain[0] <= t <= domain[1]]

@@ -68,7 +68,7 @@ def dishes_of(groups, units):
     many = batch.groupby(here["row"]).transform("max") + 1
     tied = here.groupby(["row", "batch", "value"])["value"]
     lane = (batch - (many - 1) / 2) / many * LANES + (tied.cumcount() - (tied.transform("size") - 1) / 2) * TIE
-    shown = here.assign(lane=(here["row"] + lane).round(3), value=here["value"].astype(float).round(4))
+    shown = here.assign(lane=(here["row"] + lane).round(3), value=here["value"].astype(float).round(theme.PLACES))
     return shown[["row", "lane", "value", "unit", "batch"]].astype({"unit": str, "batch": str})
 
 
@@ -77,7 +77,7 @@ def domain_of(groups, units, *, share):
     if share:
         return 0, 100
     seen = [x for g in groups for x in (g.value, g.upper) if numbers.known(x)] + list(dishes_of(groups, units)["value"])
-    return 0, max(seen, default=0) * 1.04 or 1
+    return 0, round(max(seen, default=0) * 1.04, theme.PLACES) or 1
 
 
 def most_asked(effects, groups):
@@ -106,7 +106,7 @@ def _same(units, group):
 def _dishes(groups, units, x):
     dishes = dishes_of(groups, units)
     means = dishes.groupby(["row", "batch"], as_index=False).agg(value=("value", "mean"), lane=("lane", "mean"))
-    means = means.assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
+    means = means.round(theme.PLACES).assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
     base = alt.Chart(dishes).encode(x, y=down("lane"), tooltip=["unit:N", "batch:N", "value:Q"])
     bars = alt.Chart(means).mark_rule(strokeWidth=2, color=look.QUIET)
     return [
@@ -122,7 +122,7 @@ def _estimates(groups, marks, x, rows=None):
     frame = pd.DataFrame(
         [(i, g.value, g.lower, g.upper, colour, shape) for i, g, colour, _, shape in drawn],
         columns=["row", "value", "lower", "upper", "colour", "shape"],
-    )
+    ).round(theme.PLACES)
     colour = alt.Fill("colour:N", scale=None)
     y = down("row", rows)
     span = alt.Chart(frame).encode(y=y, x="lower:Q", x2="upper:Q")
@@ -136,7 +136,7 @@ def _estimates(groups, marks, x, rows=None):
 
 def _control(control, x):
     name = f"control {control.of.get('treatment', '')}".strip()
-    line = alt.Chart(pd.DataFrame({"value": [control.value], "name": [name]})).encode(x)
+    line = alt.Chart(pd.DataFrame({"value": [round(control.value, theme.PLACES)], "name": [name]})).encode(x)
     text = line.mark_text(align="center", baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
     return [
         line.mark_rule(strokeDash=[5, 4], color=look.INK, strokeWidth=1),

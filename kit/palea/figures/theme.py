@@ -15,8 +15,9 @@ from palea import look
 from palea.words import prose
 
 TITLE_PX, HEAD_PX, SMALL_PX = 16, 13, 11
+PLACES = 6  # decimals in the data of a chart: what lies beyond differs between machines and cannot be seen
 WRAP = 150  # characters of a subtitle at chart size across the whole figure
-PLACES = re.compile(r' (?:d|transform)="[^"]*"')  # where an SVG says where things lie
+WHERE = re.compile(r' (?:d|transform)="[^"]*"')  # where an SVG says where things lie
 TAIL = re.compile(r"(\.\d\d)\d+")  # a hundredth of a px is enough, and halves the file
 VEGALITE = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
 
@@ -63,7 +64,7 @@ def to_svg(chart):
 
     svg = vl_convert.vegalite_to_svg(_spec(chart), vl_version=VEGALITE)
     told = html.escape(str(chart.description), quote=False)
-    svg = PLACES.sub(lambda found: TAIL.sub(r"\1", found.group()), svg)
+    svg = WHERE.sub(lambda found: TAIL.sub(r"\1", found.group()), svg)
     return svg.replace('class="marks"', 'class="marks" role="img"', 1).replace(">", f"><desc>{told}</desc>", 1)
 
 

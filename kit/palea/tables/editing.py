@@ -29,11 +29,11 @@ def having(sheet, rows):
 
 
 def _given(table, rows):
-    """Rows as a frame, and which of its cells were named; (n, m) bool. Of rows with one key the later adds to the
-    earlier.
+    """Rows as a frame, and which of its cells were named; (n, m) bool.
 
-    A frame names all its cells. Its blanks put nothing into cells that could not be read, since a frame carries every
-    column whether it means it or not; a mapping that names a column with a blank does.
+    Of rows with one key the later adds to the earlier. A frame names all its cells; its blanks put nothing into cells
+    that could not be read, since a frame carries every column whether it means it or not. A mapping that names a
+    column with a blank does.
     """
     if isinstance(rows, pd.DataFrame):
         given = _last_of_each_key(table, rows)
@@ -49,9 +49,7 @@ def _given(table, rows):
 
 
 def replacing(sheet, frame):
-    """The sheet with `frame` as all its rows; cells that could not be read keep their text where they are still
-    blank.
-    """
+    """The sheet with `frame` as all its rows; unreadable cells keep their text where they are still blank."""
     _refuse_unknown(sheet, frame.columns)
     fresh = _read(sheet, frame.reset_index(drop=True))
     where = positions(sheet.table, sheet.frame, fresh.frame)

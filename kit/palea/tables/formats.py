@@ -211,9 +211,7 @@ def _form(field, form, text):
 
 
 def _words(field, form, text):
-    """The Misfit of the first entry that is not among the allowed words; one entry unless the format has a
-    separator.
-    """
+    """The Misfit of the first entry that is no allowed word; one entry unless the format has a separator."""
     allowed = field.constraints.get("enum")
     if not allowed:
         return None

@@ -27,7 +27,7 @@ def is_other_delimiter(found, table, labels):
 def check(found, table, labels, described):
     """Findings about missing, unknown, blank, repeated and misplaced labels."""
     _blank_and_repeated(found, labels)
-    wanted = [*table.fields, *described]
+    wanted = list(dict.fromkeys([*table.fields, *described]))
     missing = [name for name in wanted if name not in labels]
     extra = [label for label in labels if label and label not in wanted]
     for name in missing:

@@ -40,8 +40,7 @@ def digest(line):
 
 
 def verify(folder):
-    """Findings about lines that were altered, cut off, added from outside or put in another order; [] if all is as
-    written.
+    """Findings about lines that were altered, cut off, added or put in another order; [] if all is as written.
 
     Each line carries the hash of the one before; number and hash of the last line stand in the descriptor.
     """
@@ -142,15 +141,11 @@ def _fault(lines, position):
     wanted = digest(lines[position - 1]) if position else None
     if line is not None and line.get("before") == wanted and line.get("line") == position + 1:
         return None
-    what = (
-        "This line is no JSON object"
-        if line is None
-        else (
-            "The journal does not begin with its first line"
-            if not position
-            else f"This line does not follow line {position}: that line was altered, or lines are missing or in another order"
-        )
-    )
+    what = f"This line does not follow line {position}: that one was altered, or lines are missing or out of order"
+    if line is None:
+        what = "This line is no JSON object"
+    elif not position:
+        what = "The journal does not begin with its first line"
     return _finding("journal.chain", position + 1, f"{what}.")
 
 

@@ -13,9 +13,7 @@ _LINE = re.compile(r"([0-9a-f]{64})  (.+)")
 
 
 def files(folder):
-    """Every file of a package, relative and sorted: hidden ones and the manifest itself apart. UnsafePackage for a
-    link.
-    """
+    """Every file of a package, relative and sorted, but the hidden ones and the manifest. UnsafePackage for a link."""
     found = []
     for path in sorted(folder.rglob("*")):
         relative = path.relative_to(folder).as_posix()

@@ -74,7 +74,7 @@ def _version(package):
         _finding(
             "package.schema-version",
             package.schema_version,
-            f"The package follows schema {paths.printable(package.schema_version)}; this palea knows {schema.version()}.",
+            f"The package follows schema {paths.printable(package.schema_version)}, not {schema.version()}.",
             "Its tables were read as if they were of that version; upgrade a copy.",
         )
     ]

@@ -40,8 +40,7 @@ def read(data, table, described=()):
 def texts(data, table):
     """Labels, columns as pyarrow arrays of text ("" is null) by label, and what was found on the way.
 
-    Labels is None where the file as a whole cannot be read as comma-separated text. Of a repeated label the first
-    counts.
+    Labels is None where the file cannot be read as comma-separated text. Of a repeated label the first counts.
     """
     found = Found(table.name)
     body = data.removeprefix(b"\xef\xbb\xbf")
@@ -145,9 +144,7 @@ def _rows(body, found):
 
 
 def _even(found, row, width, position):
-    """The row made as wide as the header, with a Finding. Of a longer row nothing is kept: its cells may have
-    shifted.
-    """
+    """The row made as wide as the header, with a Finding. Of a longer row nothing is kept: cells may have shifted."""
     if not any(row):
         found.row(
             position,

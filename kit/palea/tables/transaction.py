@@ -159,10 +159,7 @@ def _place(folder, entry):
 def _record(staging):
     try:
         record = json.loads((staging / RECORD).read_bytes())
-        for entry in record["files"]:
-            if not entry["new"].isdigit():
-                raise ValueError(entry["new"])
-        list(record["removed"])
+        _ = [int(entry["new"]) for entry in record["files"]], list(record["removed"])  # staged files have numbers
     except (ValueError, KeyError, TypeError, AttributeError):
         msg = (
             f"{staging / RECORD} is no record that palea wrote. Nothing was changed; "

@@ -166,6 +166,14 @@ def test_all_dishes_full_is_said_to_show_no_spread():
     assert any("how much units vary cannot be seen" in w for w in result.warnings)
 
 
+def test_doubts_are_about_what_was_asked():
+    """A species has no hard seed at all: that is no doubt about its seedlings."""
+    frame = typed(pd.concat([dishes(FOUR), dishes(FOUR).assign(quantity="hard seed", k=0.0)], ignore_index=True))
+    for quantity, doubted in (("normal seedlings", False), ("hard seed", True)):
+        result = final(frame, asked(("T03", "T02", {"quantity": quantity})))
+        assert any("cannot be seen" in w for w in result.warnings) == doubted
+
+
 def test_intervals_of_groups_stay_between_0_and_100():
     result = final(dishes({"T01": 0.02, "T02": 0.98, "T03": 0.5}, batches=2), asked())
     assert all(0 <= e.lower <= e.value <= e.upper <= 100 for e in result.groups)

@@ -80,7 +80,9 @@ class Timed:
             shares = np.column_stack([0.1 * final, 0.9 * final, self.share_of_sown * sown / counts.sum(axis=1)])
         t10, t90, fixed = quantiles(where, mass, np.where(shares > 1, np.nan, shares)).T
         fixed = np.where(shares[:, 2] > 1, np.inf, np.where(np.isnan(shares[:, 2]), np.nan, fixed))
-        values = (fitted.half_time, t10, t90, t90 - t10, fixed)
+        with np.errstate(invalid="ignore"):  # nothing germinated: none is reached
+            spread = t90 - t10
+        values = (fitted.half_time, t10, t90, spread, fixed)
         return dict(zip(TIMES, values, strict=True)) | {NEVER: 100 * (1 - fitted.share), SHAPE: fitted.shape}, fitted
 
     def logs(self, quantity):

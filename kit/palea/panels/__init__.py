@@ -1,0 +1,12 @@
+"""The panels: one a stage, each built by one call on a package and holding nothing that is not on disk.
+
+>>> panel = palea.panels.germination(package, trial="G1")  # doctest: +SKIP
+"""
+
+from palea.figures import show_offline
+from palea.panels.answer import answer
+from palea.panels.germination import germination
+
+__all__ = ["answer", "germination"]
+
+show_offline()  # charts in the same notebook must draw without a network too
