@@ -160,6 +160,7 @@ CHANGES = st.one_of(
         st.sampled_from(["string", "integer", "date", "number", "any", "nonsense"]),
         TEXTS,
     ),
+    st.tuples(st.just("profile"), st.sampled_from(["required", "type", "title", "properties", "allOf"]), JSON),
     st.tuples(st.just("journal"), st.integers(0, 3), BYTES),
 )
 
@@ -263,6 +264,7 @@ WAYS = {
         of(f, t), lambda raw: raw["fields"][n % len(raw["fields"])].update({key: value})
     ),
     "own": add_own_column,
+    "profile": lambda f, key, value: change_json(f / "schema/palea-profile.json", lambda raw: raw.update({key: value})),
     "journal": lambda f, n, data: insert_line(f / "journal.jsonl", n, data),
 }
 

@@ -168,11 +168,19 @@ def test_a_file_that_was_changed_outside_is_told_until_it_is_adopted(small):
         (lambda raw: raw["resources"][2].update(dialect={"delimiter": ";"}), "package.manner"),
         (lambda raw: raw["resources"][2].update(schema="schema/taxa.json"), "package.schema"),
         (lambda raw: raw["resources"].pop(1), "package.profile"),
+        (lambda raw: raw.update(created="2024-02-29"), "package.profile"),
+        (lambda raw: raw.update(contributors=[{"title": "Thrift", "email": "nowhere"}]), "package.profile"),
     ],
 )
 def test_a_descriptor_that_says_something_else_is_told(build, small, change, rule):
     build.edit(small.folder, change)
     assert rule in rules(open_package(small.folder))
+
+
+def test_another_profile_in_its_place_is_told(small):
+    (small.folder / "schema/palea-profile.json").write_text('{"required": ["homepage"]}', encoding="utf-8")
+    assert rules(open_package(small.folder)) == ["package.profile-file"]
+    assert not outside(small.folder)[0]
 
 
 def test_a_missing_file_is_told(small):

@@ -6,14 +6,15 @@ from collections import Counter
 from palea import schema
 from palea.findings import Finding
 from palea.schema import travel
-from palea.tables import descriptor, paths
+from palea.tables import contents, descriptor, paths
 
 _MOST = 50  # faults of the descriptor that are told
 
 
 def check(package):
     """Findings about the descriptor and about the files that it names; nothing about rows."""
-    found = [*_against_profile(package), *_version(package), *_repeated(package)]
+    found = _against_profile(package) or _against_reference(package)
+    found += [*_version(package), *_repeated(package), *_own_profile(package)]
     for name in package.names:
         if name in package.resources:
             found += [*_file(package, name), *_manner(package, name), *_own_schema(package, name)]
@@ -41,6 +42,47 @@ def _against_profile(package):
     return [
         _finding("package.profile", place, message, "Mend it in datapackage.json, or take the file from a copy.")
         for place, message in sentences
+    ]
+
+
+def _against_reference(package):
+    """Rules of the standard that its profile cannot state (dates, addresses, licences), by the reference validator.
+
+    It is handed the descriptor alone, without `profile`, whose content it would follow wherever that points.
+    """
+    from frictionless import FrictionlessException, Package
+
+    raw = {key: value for key, value in descriptor.thaw(package.descriptor).items() if key != "profile"}
+    try:
+        Package.from_descriptor(raw, basepath=str(package.folder))
+    except FrictionlessException as error:
+        notes = [reason.note for reason in error.reasons or [error.error]][:_MOST]
+    except Exception as error:  # noqa: BLE001 the library stumbles in many ways over what it does not expect
+        notes = [str(error)]
+    else:
+        return []
+    says = f"In {descriptor.NAME}: "
+    return [
+        _finding("package.profile", "", f"{says}{paths.printable(note, 160)}.", f"Mend it in {descriptor.NAME}.")
+        for note in notes
+    ]
+
+
+def _own_profile(package):
+    """The profile that travels is the one of this schema; another would make other readers judge by other rules."""
+    named = package.descriptor.get("profile")
+    if named is None or package.schema_version != schema.version():
+        return []
+    path = package.file(travel.PROFILE_PATH)
+    if path.is_file() and path.read_bytes() == contents.profile_file():
+        return []
+    return [
+        _finding(
+            "package.profile-file",
+            travel.PROFILE_PATH,
+            f"{travel.PROFILE_PATH} is not the profile of schema {schema.version()}.",
+            "Save any change with palea, which writes it.",
+        )
     ]
 
 

@@ -60,9 +60,14 @@ ONE_BATCH = "These dishes come from one batch: the answer holds for that batch, 
 FOUR = {"T01": 0.35, "T02": 0.33, "T03": 0.64, "T04": 0.62}
 
 
+def differences(result):
+    """Effects in points; each is followed by its odds ratio, which carries no verdict."""
+    return tuple(e for e in result.effects if e.scale == "difference")
+
+
 def effect(result, a, b, denominator="filled"):
     """The first effect of a against b."""
-    return next(e for e in result.effects if (e.of["a"], e.of["b"], e.denominator) == (a, b, denominator))
+    return next(e for e in differences(result) if (e.of["a"], e.of["b"], e.denominator) == (a, b, denominator))
 
 
 def group(result, treatment, denominator="filled"):
@@ -195,16 +200,16 @@ def test_several_treatments_against_one_control_share_a_dunnett_interval():
 
 def test_equivalence_questions_are_no_dunnett_family():
     questions = asked(*(("T03", "T01", {"kind": "equivalence", "margin": 15.0}), ("T04", "T01")))
-    assert not any("Dunnett" in e.reason for e in final(dishes(FOUR), questions).effects)
+    assert not any("Dunnett" in e.reason for e in differences(final(dishes(FOUR), questions)))
 
 
 def test_primaries_of_one_species_are_stepped_through_but_species_are_separate():
     frame = dishes(FOUR, species=("S0", "S1"))
     primary = {"primary": True, "asks_about": "x"}
     one = final(frame, asked(("T03", "T01", primary), ("T03", "T01", primary | {"taxon": "S1"})))
-    assert not any("Holm" in e.reason for e in one.effects)
+    assert not any("Holm" in e.reason for e in differences(one))
     two = final(frame, asked(("T03", "T01", primary), ("T02", "T04", primary)))
-    assert all("2 primary questions" in e.reason for e in two.effects)
+    assert all("2 primary questions" in e.reason for e in differences(two))
     wider, usual = effect(two, "T03", "T01"), effect(one, "T03", "T01")
     assert wider.p_value >= usual.p_value
 
@@ -214,7 +219,7 @@ def test_holm_widens_the_larger_p_less():
     primary = {"primary": True}
     result = final(dishes(FOUR), asked(("T03", "T01", primary), ("T04", "T03", primary | {"asks_about": "x"})))
     alone = final(dishes(FOUR), asked(("T03", "T01"), ("T04", "T03", {"asks_about": "x"})))
-    width = [[e.upper - e.lower for e in r.effects] for r in (result, alone)]
+    width = [[e.upper - e.lower for e in differences(r)] for r in (result, alone)]
     assert width[0][0] > 1.05 * width[1][0]
     assert width[0][1] == pytest.approx(width[1][1])
 
@@ -230,7 +235,7 @@ def test_holm_widens_the_larger_p_less():
 ])
 def test_not_judged_says_why(question, reason):
     frame = pd.concat([dishes(FOUR), counted([("T05", "T05-1", "T05-1-1", 12.0, 25.0)])], ignore_index=True)
-    found = final(with_sown(frame), asked(question)).effects
+    found = differences(final(with_sown(frame), asked(question)))
     assert [(e.verdict, np.isnan(e.value)) for e in found] == [("not judged", True)]
     assert reason in found[0].reason
 
@@ -251,7 +256,7 @@ def test_a_late_margin_earns_an_interval_and_no_verdict():
 
 def test_the_denominator_trap_is_shown_without_a_verdict():
     result = final(with_sown(dishes(FOUR)), asked(("T03", "T02"), ("T03", "T02")))
-    assert [(e.denominator, e.verdict) for e in result.effects] == [
+    assert [(e.denominator, e.verdict) for e in differences(result)] == [
         ("filled", "better"), ("sown units", ""), ("filled", "better"),
     ]
     companion = effect(result, "T03", "T02", "sown units")
@@ -262,14 +267,14 @@ def test_the_denominator_trap_is_shown_without_a_verdict():
 
 def test_a_declared_question_on_sown_units_needs_no_companion():
     result = final(with_sown(dishes(FOUR)), asked(("T03", "T02"), ("T03", "T02", {"denominator": "sown units"})))
-    assert [e.denominator for e in result.effects] == ["filled", "sown units"]
-    assert result.effects[1].verdict == "better"
+    assert [e.denominator for e in differences(result)] == ["filled", "sown units"]
+    assert differences(result)[1].verdict == "better"
 
 
 def test_what_if_moves_the_verdicts_to_another_denominator():
     result = final(with_sown(dishes(FOUR)), asked(("T03", "T02")), denominator="sown units")
-    assert [(e.denominator, e.verdict) for e in result.effects] == [("sown units", "better")]
-    assert "What if" in result.effects[0].reason
+    assert [(e.denominator, e.verdict) for e in differences(result)] == [("sown units", "better")]
+    assert "What if" in differences(result)[0].reason
 
 
 # --- frames in, frames out
@@ -286,7 +291,7 @@ def test_units_are_the_dishes_in_percent():
 def test_a_question_without_environment_is_asked_in_each():
     frame = typed(pd.concat([dishes(FOUR), dishes(FOUR, seed=2).assign(environment="30/20 C")], ignore_index=True))
     result = final(frame, asked(("T03", "T02", {"environment": pd.NA})))
-    assert {e.of["environment"] for e in result.effects} == {"20/10 C", "30/20 C"}
+    assert {e.of["environment"] for e in differences(result)} == {"20/10 C", "30/20 C"}
 
 
 def test_questions_about_times_are_passed_over():
@@ -369,7 +374,7 @@ def test_95_percent_intervals_hold_the_truth_in_92_to_98_of_100(shares, layout, 
     """Near 100 % the score interval errs to the long side: there up to 99 of 100 are allowed."""
     result = final(dishes(shares, species=MANY, seed=20, **layout), everywhere("a", "b"))
     truth = {name: true_share(share, layout.get("batch_sd", 0.0)) for name, share in shares.items()}
-    of_effects = 100 * np.mean([e.lower <= truth["a"] - truth["b"] <= e.upper for e in result.effects])
+    of_effects = 100 * np.mean([e.lower <= truth["a"] - truth["b"] <= e.upper for e in differences(result)])
     of_a = 100 * np.mean([e.lower <= truth["a"] <= e.upper for e in result.groups if e.of["treatment"] == "a"])
     assert 92 <= of_effects <= most
     assert 92 <= of_a <= most
@@ -378,7 +383,7 @@ def test_95_percent_intervals_hold_the_truth_in_92_to_98_of_100(shares, layout, 
 @pytest.mark.parametrize("layout", [{"batches": 4, "batch_sd": 0.1}, {"batches": 1, "per_batch": 8, "rho": 0.08}])
 def test_a_treatment_without_effect_is_called_better_or_worse_in_about_5_of_100(layout):
     result = final(dishes({"a": 0.6, "b": 0.6}, species=MANY, seed=21, **layout), everywhere("a", "b"))
-    assert 2 <= 100 * np.mean([e.verdict in ("better", "worse") for e in result.effects]) <= 8
+    assert 2 <= 100 * np.mean([e.verdict in ("better", "worse") for e in differences(result)]) <= 8
 
 
 def test_a_difference_as_large_as_the_margin_is_called_equivalent_in_about_5_of_100():
@@ -386,12 +391,20 @@ def test_a_difference_as_large_as_the_margin_is_called_equivalent_in_about_5_of_
     margin = true_share(0.70, 0.1) - true_share(0.55, 0.1)
     frame = dishes(shares, batches=6, batch_sd=0.1, species=MANY, seed=22)
     result = final(frame, everywhere("a", "b", kind="equivalence", margin=margin))
-    called = [e.verdict in ("equivalent within m", "differs by less than matters") for e in result.effects]
+    called = [e.verdict in ("equivalent within m", "differs by less than matters") for e in differences(result)]
     assert 2.5 <= 100 * np.mean(called) <= 7.5
 
 
 def test_one_false_finding_among_three_against_one_control_in_about_5_of_100():
     frame = dishes(dict.fromkeys("abcd", 0.6), batches=4, batch_sd=0.1, species=MANY, seed=23)
     result = final(frame, pd.concat([everywhere(arm, "a") for arm in "bcd"], ignore_index=True))
-    wrong = {e.of["taxon"] for e in result.effects if e.verdict != "not shown"}
+    wrong = {e.of["taxon"] for e in differences(result) if e.verdict != "not shown"}
     assert 2 <= 100 * len(wrong) / REPEATS <= 8
+
+
+def test_each_judged_difference_is_followed_by_its_odds_ratio_without_a_verdict():
+    result = final(dishes(FOUR), asked(("T03", "T02", {})))
+    beside = [(e.scale, e.verdict) for e in result.effects]
+    assert beside[0][0] == "difference"
+    assert beside[1] == ("odds ratio", "")
+    assert (result.effects[1].value > 1) == (result.effects[0].value > 0)

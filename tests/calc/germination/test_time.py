@@ -155,6 +155,24 @@ def test_a_batch_without_a_curve_is_left_out_and_named(two):
     assert (effect.rung, effect.df, effect.n_batches, group.n_batches, group.n_units) == ("batch", 5, 7, 3, 12)
 
 
+def test_a_batch_whose_germinants_lie_in_two_intervals_is_left_out(two):
+    """Two intervals fix a half time only together with a shape, which they cannot give."""
+    late = (two["batch"] == "T2-1") & ~two["right"].isin([5.0, 7.0])
+    sudden = two.assign(left=two["left"].mask(late, VISITS[-1]), right=two["right"].mask(late, np.inf))
+    assert [w for w in times(sudden, question()).warnings if "Left out of the times of T2" in w and "T2-1." in w]
+
+
+def test_all_that_a_curve_has_rests_on_batches(two):
+    """What was made up: 30 % never germinate, shape 4; t10 is e / 9 ** (1 / b), t90 e x 9 ** (1 / b)."""
+    groups = by_name(times(two, question()).groups, "T1")
+    truth = {"never-germinating share": 30, "shape of time to germination": 4, "t50": 5, "t90": 5 * 9**0.25}
+    assert {e.rung for e in groups.values()} == {"batch"}
+    for name, value in truth.items():
+        assert groups[name].lower < value < groups[name].upper
+        assert groups[name].lower < groups[name].value < groups[name].upper
+    assert groups["never-germinating share"].denominator == "filled"
+
+
 def test_fewer_than_two_batches_with_a_curve_are_judged_on_dishes(two):
     found = times(without_germinants(two, "T2-0", "T2-1", "T2-2"), question(), replicates=199)
     assert [w for w in found.warnings if w.startswith("T2 (AV 20-10) has fewer than two batches with a curve")]

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from palea.calc.stats import share_means
+from palea.calc.stats import odds_ratios, share_means
 from palea.calc.stats.share_means import ShareMeans
 from palea.calc.terms import Rung
 from palea.errors import UnfitValue
@@ -101,15 +101,30 @@ class Cell:
     @cached_property
     def on_batches(self) -> ShareMeans | None:
         """Means of the treatments with at least two batches, dishes pooled within the batch."""
-        rows = self._batches.of([name for name, stand in self.stands.items() if stand.batches >= 2])
+        rows = self.counts(Rung.BATCH)
         return share_means.of_batches(rows.treatment, rows.k, rows.n, rows.block) if rows.k.size else None
 
     @cached_property
     def on_dishes(self) -> ShareMeans | None:
         """Means of the treatments with at least two dishes, whatever their batches."""
-        rows = _pooled(self.labels("treatment"), self.labels("unit"), self.dishes)
-        rows = rows.of([name for name, stand in self.stands.items() if stand.units >= 2])
+        rows = self.counts(Rung.DISH)
         return share_means.of_counts(rows.treatment, rows.k, rows.n, rows.block, beta=True) if rows.k.size else None
+
+    def counts(self, rung):
+        """Counts by batch, or by dish, of the treatments that are replicated on that rung."""
+        by_batch = rung == Rung.BATCH
+        rows = self._batches if by_batch else _pooled(self.labels("treatment"), self.labels("unit"), self.dishes)
+        return rows.of([name for name, s in self.stands.items() if (s.batches if by_batch else s.units) >= 2])
+
+    @cached_property
+    def _odds(self):
+        return {}
+
+    def odds(self, rung):
+        """Odds model of the treatments on that rung -> OddsModel, fitted once."""
+        if rung not in self._odds:
+            self._odds[rung] = odds_ratios.of_counts(*self.counts(rung))
+        return self._odds[rung]
 
     @property
     def leans_on_dishes(self):

@@ -21,6 +21,7 @@ from palea.calc.stats.proportions import t_quantile
 from palea.calc.terms import Denominator, Rung, Verdict
 
 COMPANION = "Beside the declared denominator ({}): sown units count empty ones too, so this carries no verdict."
+BESIDE = "Beside the difference, from a quasi-binomial logit model of the same counts: it carries no verdict of its own."
 WHAT_IF = "What if: the declared denominator is {}."
 ASSUMPTIONS = (
     "Batches of a treatment were made independently, and dishes were set out without regard to treatment.",
@@ -121,7 +122,9 @@ def _effects(questions, found, confidence):
         if isinstance(question, str):
             yield _not_judged(asked, found, question, confidence)
             continue
-        yield _effect(asked, found, question, next(answers), confidence)
+        effect = _effect(asked, found, question, next(answers), confidence)
+        yield effect
+        yield from _odds(effect, asked, found[asked.key()], confidence)
         beside = (asked.key(str(Denominator.SOWN)), asked.a, asked.b)
         if beside not in taken:  # nobody asked it on sown units, and it is not shown yet
             taken.add(beside)
@@ -158,6 +161,17 @@ def _effect(asked, found, question, answered, confidence):
         asks_about=asked.asks_about, verdict=answered.verdict, reason=" ".join(filter(None, notes)),
         **_behind(found[tuple(key)], asked.a, asked.b),
     )  # fmt: skip
+
+
+def _odds(effect, asked, cell, confidence):
+    """The same effect as an odds ratio, beside the difference and without a verdict of its own."""
+    ratio, lower, upper, p_value = cell.odds(effect.rung).ratio(asked.a, asked.b, confidence)
+    if not np.isnan(ratio):
+        yield replace(
+            effect, value=ratio, lower=lower, upper=upper, p_value=p_value, scale="odds ratio", unit="1", verdict="",
+            kind="", margin=np.nan, inner_lower=np.nan, inner_upper=np.nan, primary=False, reason=BESIDE,
+            df=float(cell.odds(effect.rung).df),
+        )  # fmt: skip
 
 
 def _not_judged(asked, found, reason, confidence):
