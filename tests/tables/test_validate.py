@@ -188,3 +188,9 @@ def test_a_missing_file_is_told(small):
     found = validate.structure(open_package(small.folder))
     assert found[0].rule == "link.broken" or found[0].rule == "package.file-missing"
     assert "The file data/visits.csv of visits is not there." in [f.message for f in found]
+
+
+@pytest.mark.parametrize("block", [True, [None], None, {"journal_lines": "x"}])
+def test_a_spoilt_block_of_our_own_is_told_and_does_not_stumble(build, small, block):
+    build.edit(small.folder, lambda raw: raw.update(palea=block))
+    assert rules(open_package(small.folder)) == ["journal.end"]

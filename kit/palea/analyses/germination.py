@@ -25,7 +25,7 @@ FINAL = Recipe(
         "", str, "Judge every contrast on this denominator in place of the declared one.", vocabulary="denominator")),
 )
 TIME = Recipe(
-    id="germination.time", version=1, title="How long did it take, and does a treatment change that?", rung="dish",
+    id="germination.time", version=1, title="How long did it take, and does a treatment change that?", rung="batch",
     reads=(intervals, asked), compute=times, options=_options(replicates=REPLICATES, seed=SEED),
 )
 CURVE = Recipe(

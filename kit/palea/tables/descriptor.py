@@ -153,8 +153,14 @@ def with_resources(descriptor, changed, **palea):
     order = [*schema.tables(), *(name for name in by_name if name not in schema.tables())]
     raw["resources"] = [by_name[name] for name in order if name in by_name and name != "journal"]
     raw["resources"] += [by_name["journal"]] if "journal" in by_name else []
-    raw["palea"] = {**raw.get("palea", {}), **palea}
+    raw["palea"] = {**own_facts(raw), **palea}
     return freeze(raw)
+
+
+def own_facts(described):
+    """Palea's own block of a descriptor; empty where there is none, or something else stands in its place."""
+    block = described.get("palea")
+    return block if isinstance(block, MappingProxyType | dict) else MappingProxyType({})
 
 
 def freeze(value):

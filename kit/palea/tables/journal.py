@@ -46,7 +46,7 @@ def verify(folder):
     """
     lines = raw_lines(folder)
     broken = next(filter(None, (_fault(lines, n) for n in range(len(lines)))), None)
-    return [broken] if broken else _end(lines, descriptor.read(folder).get("palea") or {})
+    return [broken] if broken else _end(lines, descriptor.own_facts(descriptor.read(folder)))
 
 
 def appended(folder, entries):

@@ -163,7 +163,7 @@ def _told(found):
 def _check_journal(folder, on_disk):
     """A journal that lost its end must not be written on: the new last line would hide the cut."""
     lines = journal.raw_lines(folder)
-    facts = on_disk.get("palea") or {}
+    facts = descriptor.own_facts(on_disk)
     if facts.get("journal_lines", 0) != len(lines) or (
         lines and facts.get("journal_hash") != journal.digest(lines[-1])
     ):

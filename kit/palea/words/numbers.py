@@ -71,12 +71,16 @@ def places(value, lower=math.nan, upper=math.nan, share=False, lines=()):
 
 
 def interval(lower, upper, places=0, sign=False):
-    """Two bounds.
+    """Two bounds; one that was not reached is not made up.
 
-    >>> interval(22.4, 39.6), interval(-11.2, 17, sign=True)
-    ('22 to 40', '-11 to +17')
+    >>> interval(22.4, 39.6), interval(-11.2, 17, sign=True), interval(8.54, math.nan, 1)
+    ('22 to 40', '-11 to +17', '8.5 or more')
     """
     write = signed if sign else plain
+    if math.isnan(upper):
+        return f"{write(lower, places)} or more"
+    if math.isnan(lower):
+        return f"{write(upper, places)} or less"
     return f"{write(lower, places)} to {write(upper, places)}"
 
 
