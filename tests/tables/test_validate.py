@@ -168,6 +168,7 @@ def test_a_file_that_was_changed_outside_is_told_until_it_is_adopted(small):
         (lambda raw: raw["resources"][2].update(dialect={"delimiter": ";"}), "package.manner"),
         (lambda raw: raw["resources"][2].update(schema="schema/taxa.json"), "package.schema"),
         (lambda raw: raw["resources"].pop(1), "package.profile"),
+        (lambda raw: raw.update(profile="schema/palea-profile.json"), "package.profile-other"),
         (lambda raw: raw.update(created="2024-02-29"), "package.profile"),
         (lambda raw: raw.update(contributors=[{"title": "Thrift", "email": "nowhere"}]), "package.profile"),
     ],
@@ -180,7 +181,19 @@ def test_a_descriptor_that_says_something_else_is_told(build, small, change, rul
 def test_another_profile_in_its_place_is_told(small):
     (small.folder / "schema/palea-profile.json").write_text('{"required": ["homepage"]}', encoding="utf-8")
     assert rules(open_package(small.folder)) == ["package.profile-file"]
-    assert not outside(small.folder)[0]
+
+
+def test_a_profile_that_points_elsewhere_is_told_and_not_followed(build, small, monkeypatch):
+    """The reference validator would fetch it."""
+    import socket
+
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *a, **k: pytest.fail(f"asked the network for {a}"))
+    build.edit(small.folder, lambda raw: raw.update(profile="https://example.org/profile.json"))
+    assert rules(open_package(small.folder)) == ["package.profile-other"]
+    (small.folder / "schema/other.json").write_text('{"$ref": "https://example.org/x.json"}', encoding="utf-8")
+    build.edit(small.folder, lambda raw: raw.update(profile="schema/other.json"))
+    build.edit(small.folder, lambda raw: raw["resources"][3].update(profile="schema/other.json"))
+    assert set(rules(open_package(small.folder))) >= {"package.profile-other"}
 
 
 def test_a_missing_file_is_told(small):

@@ -158,7 +158,8 @@ def looks(new_counts, dishes):
     """One row a dish and visit at which it was looked at for germination: day, day of the look before, new germinants."""
     seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))]
     by_visit = _sum_if_all(seeds, ["unit", "visit", "at"]).dropna()
-    seen = by_visit.merge(dishes, on="unit").sort_values(["unit", "at"], kind="stable")
+    seen = by_visit.merge(dishes, on="unit").sort_values("at", kind="stable")
+    seen = _in_order_of(dishes, seen)
     day = ((seen["at"] - seen["start"]) / DAY).astype(float)
     return seen.assign(day=day, since=day.groupby(seen["unit"]).shift().fillna(0.0))
 
@@ -183,7 +184,13 @@ def intervals(looks, new_counts, ends):
     rest = ends[keys].assign(left=numbers(ends["unit"], last), right=np.inf, count=waiting)
     rest = rest[(rest["count"] > 0) & rest["left"].notna()]
     laid = pd.concat([events, lost[[*keys, "left", "right", "count"]], rest], ignore_index=True)
-    return laid.assign(sown=numbers(laid["unit"], ends.set_index("unit")["sown"]))
+    return _in_order_of(ends, laid.assign(sown=numbers(laid["unit"], ends.set_index("unit")["sown"])))
+
+
+def _in_order_of(dishes, rows):
+    """Rows a dish in the order in which the dishes were entered, which is the order of every answer."""
+    place = numbers(rows["unit"], pd.Series(range(len(dishes)), index=dishes["unit"]))
+    return rows.iloc[place.argsort(kind="stable")].reset_index(drop=True)
 
 
 @view(looks)

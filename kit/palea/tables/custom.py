@@ -44,7 +44,7 @@ def _resources(package):
         return []
     from frictionless import Package
 
-    raw = descriptor.thaw(package.descriptor)
+    raw = descriptor.without_profiles(package.descriptor)
     kept = {k: raw[k] for k in ("$schema", "name") if k in raw}
 
     def whole():

@@ -17,8 +17,8 @@ LARGEST = 8 * 1024**2  # bytes
 DIALECT = {"delimiter": ",", "lineTerminator": "\n", "quoteChar": '"', "doubleQuote": True, "skipInitialSpace": False}
 _FIRST = (
     "$schema",
-    "profile",
     "schemaVersion",
+    "schemaProfile",
     "name",
     "title",
     "description",
@@ -161,6 +161,13 @@ def own_facts(described):
     """Palea's own block of a descriptor; empty where there is none, or something else stands in its place."""
     block = described.get("palea")
     return block if isinstance(block, MappingProxyType | dict) else MappingProxyType({})
+
+
+def without_profiles(described):
+    """The descriptor as a dict for the reference validator, which would follow a `profile` wherever it points."""
+    raw = thaw(described)
+    resources = [{key: value for key, value in r.items() if key != "profile"} for r in raw["resources"]]
+    return {**{key: value for key, value in raw.items() if key != "profile"}, "resources": resources}
 
 
 def freeze(value):

@@ -7,14 +7,12 @@ only, and no limits (the validator has those). Both give the value and what is w
 import json
 import math
 import re
-from dataclasses import dataclass
-from datetime import date
 from difflib import get_close_matches
 
 from palea import schema
-from palea.calc import spans
+from palea.tables import dates
 from palea.tables.identifiers import IDENTIFIERS
-from palea.tables.paths import printable
+from palea.tables.misfit import Misfit, quoted
 
 NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"  # also read by RE2, so no look-ahead
 INTEGER = r"[+-]?\d{1,18}"  # what surely fits into 64 bits
@@ -22,8 +20,6 @@ LONGEST_CELL = 100_000  # characters
 DEEPEST_JSON = 40
 _NUMBER, _INTEGER, _DIGITS = (re.compile(p, re.ASCII) for p in (NUMBER, INTEGER, r"[+-]?\d+"))
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+", re.ASCII)
-_LOCAL_DATE = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4})", re.ASCII)
-_WHOLE_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T.*)?", re.ASCII)
 BOOLEANS = {
     "true": True,
     "True": True,
@@ -34,31 +30,6 @@ BOOLEANS = {
     "FALSE": False,
     "0": False,
 }
-
-
-@dataclass(frozen=True)
-class Misfit:
-    """Why a text cannot be taken. rule : end of a rule id.  what, advice : halves of a sentence, without their
-    full stop.
-    """
-
-    rule: str
-    what: str
-    advice: str
-
-    def __str__(self):
-        """One sentence."""
-        return f"{self.what}; {self.advice}."
-
-    @property
-    def message(self):
-        """What is wrong, as a sentence of its own."""
-        return f"{self.what}."
-
-    @property
-    def remedy(self):
-        """What to do next, as a sentence of its own."""
-        return f"{self.advice[:1].upper()}{self.advice[1:]}."
 
 
 def parse(field, text):
@@ -92,7 +63,7 @@ def read(field, text, *, comma=False):
     if "\0" in text or any("\ud800" <= c <= "\udfff" for c in text):
         return None, Misfit(
             "encoding",
-            f"{_quoted(text)} is no clean UTF-8 text",
+            f"{quoted(text)} is no clean UTF-8 text",
             "save the file as CSV in UTF-8, and look at this cell",
         )
     if field.type in ("number", "integer"):
@@ -135,12 +106,12 @@ def _number(field, text, comma):
     if comma and _THOUSANDS.fullmatch(text):
         return None, Misfit(
             "number",
-            f"{_quoted(text)} can be {text.replace(',', '.', 1)} or {text.replace(',', '')}",
+            f"{quoted(text)} can be {text.replace(',', '.', 1)} or {text.replace(',', '')}",
             "write one of these, without a comma",
         )
     plain = text.replace(",", ".") if comma and text.count(",") == 1 and "." not in text else text
     if not _NUMBER.fullmatch(plain):
-        return None, Misfit("number", f"{_quoted(text)} is not a number", _how_to_write(field, text, comma))
+        return None, Misfit("number", f"{quoted(text)} is not a number", _how_to_write(field, text, comma))
     return _integer(field, plain, text) if field.type == "integer" else _real(plain, text)
 
 
@@ -161,18 +132,18 @@ def _integer(field, plain, text):
     if not _DIGITS.fullmatch(plain):
         return None, Misfit(
             "integer",
-            f"{_quoted(text)} is not a whole number",
+            f"{quoted(text)} is not a whole number",
             f"{field.title} is counted: write it as {field.example}",
         )
     if not _INTEGER.fullmatch(plain):
-        return None, Misfit("integer", f"{_quoted(text)} is too large", "look for a slip")
+        return None, Misfit("integer", f"{quoted(text)} is too large", "look for a slip")
     return int(plain), None
 
 
 def _real(plain, text):
     value = float(plain)
     if not math.isfinite(value):
-        return None, Misfit("number", f"{_quoted(text)} is too large", "look for a slip")
+        return None, Misfit("number", f"{quoted(text)} is too large", "look for a slip")
     return value, None
 
 
@@ -180,7 +151,7 @@ def _boolean(field, text):
     if text not in BOOLEANS:
         return None, Misfit(
             "boolean",
-            f"{_quoted(text)} is neither true nor false",
+            f"{quoted(text)} is neither true nor false",
             f"write true or false as {field.title}, or leave it blank",
         )
     return BOOLEANS[text], None
@@ -206,7 +177,7 @@ def text_form(field):
 def _form(field, form, text):
     """The Misfit of a text that is not written in its format."""
     if "pattern" in form and not re.fullmatch(form["pattern"], text):
-        return Misfit(field.parse, f"{_quoted(text)} does not look like {form['title']}", example(field))
+        return Misfit(field.parse, f"{quoted(text)} does not look like {form['title']}", example(field))
     return None
 
 
@@ -227,7 +198,7 @@ def _word(field, allowed, entry):
     listed = f"allowed are: {', '.join(allowed[:12])}{' ...' if len(allowed) > 12 else ''}"
     return Misfit(
         "word",
-        f"{_quoted(entry)} is not a word for {field.title}",
+        f"{quoted(entry)} is not a word for {field.title}",
         f"the nearest allowed is “{near}”" if near else listed,
     )
 
@@ -243,7 +214,7 @@ def _nearest(text, allowed):
 def _shape(field, text):
     limits = field.constraints
     if "pattern" in limits and not re.fullmatch(limits["pattern"], text[:LONGEST_CELL]):
-        return Misfit("pattern", f"{_quoted(text)} does not look like {field.title}", example(field))
+        return Misfit("pattern", f"{quoted(text)} does not look like {field.title}", example(field))
     if not limits.get("minLength", 0) <= len(text) <= limits.get("maxLength", LONGEST_CELL):
         return Misfit(
             "length",
@@ -253,73 +224,13 @@ def _shape(field, text):
     return None
 
 
-def _partial_date(text):
-    if spans.is_readable([text])[0]:
-        return None
-    local, whole = _LOCAL_DATE.fullmatch(text), _WHOLE_DATE.fullmatch(text)
-    if local:
-        return _local_date(text, *map(int, local.groups()))
-    if whole and not _exists(*map(int, whole.groups())):
-        return Misfit(
-            "date",
-            f"There is no day {text[:10]} in the calendar",
-            "look at the sheet again; a year and month alone will do, as in 2026-02",
-        )
-    return Misfit(
-        "date",
-        f"{_quoted(text)} is not a date that palea reads",
-        "write year, month and day as in 2026-05-04, with a time as in 2026-05-04T09:30, or only 2026-05 or 2026",
-    )
-
-
-def _local_date(text, first, second, year):
-    """A date in the order of some country: both readings where both exist."""
-    readings = [
-        f"{year:04d}-{m:02d}-{d:02d}"
-        for d, m in dict.fromkeys([(first, second), (second, first)])
-        if _exists(year, m, d)
-    ]
-    if not readings:
-        return Misfit("date", f"{_quoted(text)} is no day in the calendar", "write it as in 2026-05-04")
-    if len(readings) == 1:
-        return Misfit("date", f"{_quoted(text)} is not written as year, month, day", f"write {readings[0]}")
-    shown = " or ".join(
-        f"{date.fromisoformat(r).day} {MONTHS[date.fromisoformat(r).month - 1]} {year}" for r in readings
-    )
-    return Misfit("date", f"{_quoted(text)} can be {shown}", f"write {' or '.join(readings)}")
-
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
-
-def _exists(year, month, day):
-    try:
-        date(year, month, day)
-    except ValueError:
-        return False
-    return True
-
-
 def _json(text):
     try:
         depth(json.loads(text, parse_constant=_no_number))
     except (ValueError, RecursionError) as error:
         return Misfit(
             "json",
-            f"{_quoted(text)} cannot be read as options: {error}",
+            f"{quoted(text)} cannot be read as options: {error}",
             'write them as JSON, as in {"confidence": 0.95}',
         )
     return None
@@ -346,18 +257,14 @@ def depth(value, deepest=DEEPEST_JSON):
 def _check_digit(name):
     def check(text):
         what = IDENTIFIERS[name](text)
-        return Misfit(name, f"{_quoted(text)} {what}", "compare it with its source, digit by digit") if what else None
+        return Misfit(name, f"{quoted(text)} {what}", "compare it with its source, digit by digit") if what else None
 
     return check
-
-
-def _quoted(text):
-    return f"“{printable(text, 60)}”"
 
 
 def _plain(value):
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-PARSERS = {"partial date": _partial_date, "json": _json, **{name: _check_digit(name) for name in IDENTIFIERS}}
+PARSERS = {"partial date": dates.partial_date, "json": _json, **{name: _check_digit(name) for name in IDENTIFIERS}}
 TYPES = {"object": _json}

@@ -8,13 +8,14 @@ from palea.findings import Finding
 from palea.schema import travel
 from palea.tables import contents, descriptor, paths
 
+_KINDS = ("data-resource", "tabular-data-resource")  # what version 1 of the standard said by `profile`
 _MOST = 50  # faults of the descriptor that are told
 
 
 def check(package):
     """Findings about the descriptor and about the files that it names; nothing about rows."""
     found = _against_profile(package) or _against_reference(package)
-    found += [*_version(package), *_repeated(package), *_own_profile(package)]
+    found += [*_version(package), *_repeated(package), *_own_profile(package), *_other_profiles(package)]
     for name in package.names:
         if name in package.resources:
             found += [*_file(package, name), *_manner(package, name), *_own_schema(package, name)]
@@ -48,11 +49,11 @@ def _against_profile(package):
 def _against_reference(package):
     """Rules of the standard that its profile cannot state (dates, addresses, licences), by the reference validator.
 
-    It is handed the descriptor alone, without `profile`, whose content it would follow wherever that points.
+    It is handed the descriptor alone.
     """
     from frictionless import FrictionlessException, Package
 
-    raw = {key: value for key, value in descriptor.thaw(package.descriptor).items() if key != "profile"}
+    raw = descriptor.without_profiles(package.descriptor)
     try:
         Package.from_descriptor(raw, basepath=str(package.folder))
     except FrictionlessException as error:
@@ -70,19 +71,29 @@ def _against_reference(package):
 
 def _own_profile(package):
     """The profile that travels is the one of this schema; another would make other readers judge by other rules."""
-    named = package.descriptor.get("profile")
-    if named is None or package.schema_version != schema.version():
+    if package.schema_version != schema.version() or "schemaProfile" not in package.descriptor:
         return []
     path = package.file(travel.PROFILE_PATH)
     if path.is_file() and path.read_bytes() == contents.profile_file():
         return []
+    message = f"{travel.PROFILE_PATH} is not the profile of schema {schema.version()}."
+    return [_finding("package.profile-file", travel.PROFILE_PATH, message, "Save any change with palea, which writes it.")]
+
+
+def _other_profiles(package):
+    """A profile of another kind is never followed: it may point anywhere, and other readers would judge by it."""
+    named = [("", package.descriptor.get("profile"))]
+    named += [(r["name"], r.get("profile")) for r in package.descriptor["resources"] if r.get("profile") not in _KINDS]
     return [
         _finding(
-            "package.profile-file",
-            travel.PROFILE_PATH,
-            f"{travel.PROFILE_PATH} is not the profile of schema {schema.version()}.",
-            "Save any change with palea, which writes it.",
+            "package.profile-other",
+            paths.printable(str(profile)),
+            f"{descriptor.NAME} names by “profile” rules that palea does not follow.",
+            f"Take “profile” out of {descriptor.NAME}; the schema is named by schemaVersion.",
+            name,
         )
+        for name, profile in named
+        if profile is not None
     ]
 
 

@@ -84,7 +84,7 @@ def arms(intervals):
     The order of rows does not matter.
     """
     frame = intervals[intervals["count"] > 0]
-    parts = frame.groupby(list(KEYS), sort=True, dropna=False)
+    parts = frame.groupby(list(KEYS), sort=False, dropna=False)
     return {key: _arm(key, part) for key, part in ((tuple(map(str, key)), part) for key, part in parts)}
 
 

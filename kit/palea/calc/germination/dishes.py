@@ -165,5 +165,5 @@ def _blocks(dishes, first, at):
 
 
 def cells(dishes):
-    """Cells by key, sorted."""
-    return {key: Cell(key, rows) for key, rows in dishes.groupby(KEYS, sort=True)}
+    """Cells by key, in the order in which the dishes name them."""
+    return {key: Cell(key, rows) for key, rows in dishes.groupby(KEYS, sort=False)}

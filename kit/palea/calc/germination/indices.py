@@ -149,7 +149,7 @@ def _values(newly, confidence, wanted):
 def _by_dish(newly, wanted):
     """One row a dish and quantity, ordered by group, quantity as wanted, dish."""
     sheet = newly.dropna(subset=["count", "day"]).sort_values([*KEYS, "unit", "day"], kind="stable")
-    dish = sheet.groupby([*KEYS, "unit"], sort=True, dropna=False)
+    dish = sheet.groupby([*KEYS, "unit"], sort=False, dropna=False)
     row, visit = dish.ngroup().to_numpy(), dish.cumcount().to_numpy()
     day = np.full((row.max() + 1, visit.max() + 1), np.nan)
     count = day.copy()

@@ -1,0 +1,71 @@
+"""Dates as far as known, and what to say of those that are written another way."""
+
+import re
+from datetime import date
+
+from palea.calc import spans
+from palea.tables.misfit import Misfit, quoted
+
+_WHOLE_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T.*)?", re.ASCII)
+_LOCAL_DATE = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4})", re.ASCII)
+
+
+def partial_date(text):
+    """The Misfit of a text that is no date as far as known, or None."""
+    if spans.is_readable([text])[0]:
+        return None
+    local, whole = _LOCAL_DATE.fullmatch(text), _WHOLE_DATE.fullmatch(text)
+    if local:
+        return _local_date(text, *map(int, local.groups()))
+    if whole and not _exists(*map(int, whole.groups())):
+        return Misfit(
+            "date",
+            f"There is no day {text[:10]} in the calendar",
+            "look at the sheet again; a year and month alone will do, as in 2026-02",
+        )
+    return Misfit(
+        "date",
+        f"{quoted(text)} is not a date that palea reads",
+        "write year, month and day as in 2026-05-04, with a time as in 2026-05-04T09:30, or only 2026-05 or 2026",
+    )
+
+
+def _local_date(text, first, second, year):
+    """A date in the order of some country: both readings where both exist."""
+    readings = [
+        f"{year:04d}-{m:02d}-{d:02d}"
+        for d, m in dict.fromkeys([(first, second), (second, first)])
+        if _exists(year, m, d)
+    ]
+    if not readings:
+        return Misfit("date", f"{quoted(text)} is no day in the calendar", "write it as in 2026-05-04")
+    if len(readings) == 1:
+        return Misfit("date", f"{quoted(text)} is not written as year, month, day", f"write {readings[0]}")
+    shown = " or ".join(
+        f"{date.fromisoformat(r).day} {MONTHS[date.fromisoformat(r).month - 1]} {year}" for r in readings
+    )
+    return Misfit("date", f"{quoted(text)} can be {shown}", f"write {' or '.join(readings)}")
+
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def _exists(year, month, day):
+    try:
+        date(year, month, day)
+    except ValueError:
+        return False
+    return True
