@@ -6,6 +6,7 @@ from datetime import date
 from palea.calc import spans
 from palea.tables.misfit import Misfit, quoted
 
+_MONTHS = "January February March April May June July August September October November December".split()
 _WHOLE_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T.*)?", re.ASCII)
 _LOCAL_DATE = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4})", re.ASCII)
 
@@ -42,25 +43,9 @@ def _local_date(text, first, second, year):
     if len(readings) == 1:
         return Misfit("date", f"{quoted(text)} is not written as year, month, day", f"write {readings[0]}")
     shown = " or ".join(
-        f"{date.fromisoformat(r).day} {MONTHS[date.fromisoformat(r).month - 1]} {year}" for r in readings
+        f"{date.fromisoformat(r).day} {_MONTHS[date.fromisoformat(r).month - 1]} {year}" for r in readings
     )
     return Misfit("date", f"{quoted(text)} can be {shown}", f"write {' or '.join(readings)}")
-
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 def _exists(year, month, day):

@@ -147,8 +147,8 @@ def _values(newly, confidence, wanted):
 
 
 def _by_dish(newly, wanted):
-    """One row a dish and quantity, ordered by group, quantity as wanted, dish."""
-    sheet = newly.dropna(subset=["count", "day"]).sort_values([*KEYS, "unit", "day"], kind="stable")
+    """One row a dish and quantity: groups and dishes in the order in which they came, quantities as wanted."""
+    sheet = newly.dropna(subset=["count", "day"]).sort_values("day", kind="stable")
     dish = sheet.groupby([*KEYS, "unit"], sort=False, dropna=False)
     row, visit = dish.ngroup().to_numpy(), dish.cumcount().to_numpy()
     day = np.full((row.max() + 1, visit.max() + 1), np.nan)
@@ -158,9 +158,10 @@ def _by_dish(newly, wanted):
     named["sown"] = sheet["sown"].to_numpy(float)[visit == 0] if "sown" in sheet else np.nan
     named["batch"] = named["batch"].fillna("").astype(str)
     found = measures(day, count)
+    named["group"] = named.groupby(KEYS, sort=False, dropna=False).ngroup()
     frames = [named.assign(quantity=name, denominator="", value=found[name], order=n) for n, name in enumerate(wanted)]
-    long = pd.concat(frames, ignore_index=True).sort_values([*KEYS, "order", "unit"], kind="stable")
-    return long.drop(columns="order").reset_index(drop=True)
+    long = pd.concat(frames, ignore_index=True).sort_values(["group", "order"], kind="stable")
+    return long.drop(columns=["group", "order"]).reset_index(drop=True)
 
 
 def _mean(of, quantity, part, confidence):
