@@ -158,7 +158,7 @@ def _by_dish(newly, wanted):
     named["sown"] = sheet["sown"].to_numpy(float)[visit == 0] if "sown" in sheet else np.nan
     named["batch"] = named["batch"].fillna("").astype(str)
     found = measures(day, count)
-    named["group"] = named.groupby(KEYS, sort=False, dropna=False).ngroup()
+    named["group"] = named.groupby(list(KEYS), sort=False, dropna=False).ngroup()
     frames = [named.assign(quantity=name, denominator="", value=found[name], order=n) for n, name in enumerate(wanted)]
     long = pd.concat(frames, ignore_index=True).sort_values(["group", "order"], kind="stable")
     return long.drop(columns=["group", "order"]).reset_index(drop=True)
