@@ -6,7 +6,8 @@ from datetime import date
 from palea.calc import spans
 from palea.tables.misfit import Misfit, quoted
 
-_MONTHS = "January February March April May June July August September October November December".split()
+_FIRST_HALF = ["January", "February", "March", "April", "May", "June"]
+_MONTHS = [*_FIRST_HALF, "July", "August", "September", "October", "November", "December"]
 _WHOLE_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T.*)?", re.ASCII)
 _LOCAL_DATE = re.compile(r"(\d{1,2})[./ -](\d{1,2})[./ -](\d{4})", re.ASCII)
 

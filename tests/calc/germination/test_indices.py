@@ -102,7 +102,13 @@ def test_each_measure_is_said_once_and_order_does_not_matter(newly):
     said = {e.quantity for e in (*indices(newly).estimates, *uniformity(newly).estimates)}
     assert said == set(UNITS)
     shuffled = newly.sample(frac=1, random_state=2)
-    pd.testing.assert_frame_equal(indices(newly).units, indices(shuffled).units)
+    one, two = (indices(rows).units.sort_values(["unit", "quantity"], ignore_index=True) for rows in (newly, shuffled))
+    pd.testing.assert_frame_equal(one, two)
+
+
+def test_groups_come_in_the_order_in_which_they_were_entered(newly):
+    turned = newly.iloc[::-1]
+    assert list(dict.fromkeys(e.of["treatment"] for e in indices(turned).estimates)) == list(dict.fromkeys(turned["treatment"]))
 
 
 def test_dishes_without_the_measure_are_left_out_but_shown(newly):
