@@ -24,8 +24,8 @@ def _two_batches(second):
     severity="warning",
     reads=("treatments", arms),
     at="treatments.treatment_id",
-    says="Only one batch stands behind {treatment_id} in trial {trial}: its {dishes} dishes speak for that batch, "
-    "not yet for the recipe.",
+    says="Only one batch stands behind {treatment_id} in trial {trial} (units: {dishes}): the answer holds for that "
+    "batch, not yet for the recipe.",
     remedy="Make a second batch before the recipe is judged; until then say “this batch”.",
     fires=several(
         lot("AV-0"), lot("AV-1"), treated("AV-T05"), run("R1", "AV-0", "AV-1"), dish("D1", "AV-1", "AV-T05", normal=5)

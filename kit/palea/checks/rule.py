@@ -62,16 +62,12 @@ class Rule:
         found = whole[self.field_name].get(line) if self.field_name in whole else None
         value = None if found is None or pd.isna(found) else _text(found)
         said = {name: _text(v) for name, v in values.items()}
-        return Finding(
-            self.id,
-            self.severity,
-            self.table,
-            row,
-            self.field_name,
-            value,
-            self.says.format_map(said),
-            self.remedy.format_map(said),
-        )
+        says, remedy = (_capital(text.format_map(said)) for text in (self.says, self.remedy))
+        return Finding(self.id, self.severity, self.table, row, self.field_name, value, says, remedy)
+
+
+def _capital(sentence):
+    return sentence[:1].upper() + sentence[1:]
 
 
 def rule(id, severity, reads, at, says, remedy, fires, nearly):  # noqa: A002 - the word that everyone uses
