@@ -14,8 +14,8 @@ from palea.checks.run import check
 from palea.demo.write import write
 from palea.errors import PackageError
 from palea.record import methods
-from palea.share.archive import share
-from palea.share.rerun import rerun
+from palea.sharing.archive import share
+from palea.sharing.rerun import rerun
 from palea.stamp import Stamp
 
 QUICK_SPECIES = ("AV",)

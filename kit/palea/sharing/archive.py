@@ -10,7 +10,7 @@ from pathlib import Path
 
 from palea.checks import sharing
 from palea.errors import PackageError, SharingRefused
-from palea.share.redact import redacted
+from palea.sharing.redact import redacted
 from palea.stamp import Stamp
 from palea.tables import descriptor, manifest, opening, saving
 
@@ -57,9 +57,9 @@ def _copy(package, folder):
     copied = opening.open_package(folder)
     fit, said = redacted(copied)
     if said:
-        copied = _begun_anew(folder)
-        fit, said = redacted(copied)
-        copied = saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
+        fit = fit.describing(informationWithheld=" ".join(said))
+        saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
+        copied = _without_journal(folder)
     (folder / "environment.json").write_text(
         json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
     )
@@ -69,8 +69,8 @@ def _copy(package, folder):
     return folder
 
 
-def _begun_anew(folder):
-    """The copy without its journal, whose old values would give away what is made coarse."""
+def _without_journal(folder):
+    """The copy without its journal, whose old values would give away what was made coarse."""
     (folder / descriptor.JOURNAL).unlink(missing_ok=True)
     raw = descriptor.thaw(descriptor.read(folder))
     raw["resources"] = [r for r in raw["resources"] if r["name"] != "journal"]

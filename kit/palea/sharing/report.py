@@ -2,7 +2,7 @@
 
 from palea.documents import files
 from palea.documents.page import Code, Column, Grid, Listing, Page, Paragraph, Part, Row
-from palea.share.compare import VERDICTS
+from palea.sharing.compare import VERDICTS
 
 
 def write(rerun, path, *, replace=False):

@@ -59,5 +59,5 @@ def _people(package):
     for column in ("orcid", "organisation"):
         people.loc[silent, column] = pd.NA
     return package.replacing("people", people), [
-        f"The names of {silent.sum()} people who gave no consent were withheld."
+        f"Names were withheld where no consent was given: {', '.join(sorted(people.loc[silent, 'person_id']))}."
     ]

@@ -8,8 +8,8 @@ import pandas as pd
 from palea.analyses.run import run
 from palea.derived.facts import plain
 from palea.errors import PaleaError
-from palea.share.archive import environment
-from palea.share.compare import VERDICTS, compare
+from palea.sharing.archive import environment
+from palea.sharing.compare import VERDICTS, compare
 from palea.tables import manifest
 from palea.tables.opening import open_package
 
@@ -72,7 +72,7 @@ class Rerun:
 
     def write(self, path, *, replace=False):
         """Write the comparison as a page."""
-        from palea.share.report import write
+        from palea.sharing.report import write
 
         write(self, path, replace=replace)
 

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from palea.share.compare import compare
+from palea.sharing.compare import compare
 
 
 def results(**changes):
