@@ -51,7 +51,7 @@ def test_a_cell_that_cannot_be_read_is_a_new_error_and_names_its_row(small, text
 def test_more_than_sown_is_an_error_that_the_entry_brings(small):
     proposal = entry.propose(small, "counts", [count(text="24")])
     assert [f.rule for f in proposal.new_errors] == ["germination.more-than-sown"]
-    assert proposal.new_errors[0].message == "dish G1-AV-T01-1-1: 26 seeds came up or were taken out, 25 were sown."
+    assert proposal.new_errors[0].message == "Dish G1-AV-T01-1-1: 26 seeds came up or were taken out, 25 were sown."
 
 
 def test_errors_that_were_there_before_do_not_stand_in_the_way(small, stamp):
@@ -72,7 +72,7 @@ def test_a_visit_and_its_counts_are_kept_together_or_not_at_all(small, stamp):
     with pytest.raises(EntryError) as refused:
         entry.save(visit.then("counts", [count(visit="G1-D10", text="24")]), stamp, "entry")
     assert str(refused.value) == (
-        "Not saved: dish G1-AV-T01-1-1: 31 seeds came up or were taken out, 25 were sown. Nothing was written."
+        "Not saved: Dish G1-AV-T01-1-1: 31 seeds came up or were taken out, 25 were sown. Nothing was written."
     )
     assert "germination.more-than-sown" in [f.rule for f in refused.value.findings]
     on_disk = palea.open_package(small.folder)
