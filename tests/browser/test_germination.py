@@ -215,4 +215,6 @@ def test_times_are_printed(run_notebook, running, capsys):
     strokes = sorted(page.evaluate(STROKE, [label, str(n % 5 + 1)]) for n in range(20))
     assert len(strokes) == 20
     with capsys.disabled():
-        print(f"\nkey stroke to feedback, 448 dishes: median {strokes[10]:.0f} ms, slowest {strokes[-1]:.0f} ms")
+        print(  # noqa: T201 - a figure for whoever looks, never a limit
+            f"\nkey stroke to feedback, 448 dishes: median {strokes[10]:.0f} ms, slowest {strokes[-1]:.0f} ms"
+        )

@@ -23,7 +23,6 @@ MAY = {
         "quantity": "calculations are pure and do not read the schema; they must say which quantity a number is",
         "unit": "and in which unit", "/d": "and in which unit", "%/d": "and in which unit", "bit": "and in which unit",
     },
-    "calc/germination/time.py": {"quantity": "calculations are pure and say which quantity a number is"},
     "derived/factors.py": {"asks_about": "each factor is derived in a way of its own, so each has its line of code"},
     "record/steps.py": {"step_action": "participles that a rule of English would get wrong; grammar, not meaning"},
 }

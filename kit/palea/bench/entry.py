@@ -135,7 +135,7 @@ def _unread(proposed, table, row, name, misfit):
 
 def _line(frame, table, row):
     """The spreadsheet row with that primary key; None where the key itself is not whole."""
-    same = pd.Series(True, index=frame.index)
+    same = pd.Series(data=True, index=frame.index)
     for key in table.primary_key:
         same &= frame[key].eq(str(row.get(key) or "").strip()).fillna(value=False)
     return int(same.idxmax()) + HEADER_ROWS if same.any() else None

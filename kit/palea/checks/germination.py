@@ -104,7 +104,8 @@ def _told(counts):
     severity="warning",
     reads=("visits", sheets),
     at="visits.visit_id",
-    says="Visit {visit_id} of {visited_at}: every count is 0 ({n} in all), though seed came up before and after. Not visited, or none?",
+    says="Visit {visit_id} of {visited_at}: every count is 0 ({n} in all), though seed came up before and after. "
+    "Not visited, or none?",
     remedy="If nobody looked, delete the zeros and leave the cells blank, with the reason “not looked”.",
     fires=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 0}, "2025-03-11": {"normal": 6}}),
     nearly=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 6}, "2025-03-11": {"normal": 0}}),

@@ -56,7 +56,7 @@ class Counting(Panel):
         self.show_box = _choice("Show", 84, 300, SHOW)
         self.blind_box = widgets.Checkbox(description="Blind: codes, no treatments", indent=False)
         self.reason = _choice("Why changed", 100, 280, _reasons())
-        self.words = labelled(widgets.Text, "In words", width="70px", layout={"width": "300px"})
+        self.words = labelled(widgets.Text, schema.table("journal")["words"].title, width="70px", layout={"width": "300px"})
         self.bar.children = [self.save_button, self.who, self.reason, self.words, self.status]
         self._listen()
         self._open(trial)

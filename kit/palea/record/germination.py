@@ -258,7 +258,8 @@ def _contrasts(story, key):
         return None
     days = {row["declared_at"][:10] for row in rows}
     on = f" on {days.pop()}" if len(days) == 1 else ""
-    heads = ("Contrast", "Compared", "Asks about", "Outcome", "Kind", "Margin", *([] if on else ["Declared"]))
+    asks = schema.table("contrasts")["asks_about"].title
+    heads = ("Contrast", "Compared", asks, "Outcome", "Kind", "Margin", *([] if on else ["Declared"]))
     return Grid(
         f"Contrasts declared for {key}{on}",
         heads,

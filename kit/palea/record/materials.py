@@ -24,7 +24,8 @@ def _materials(story):
     rows = [row for row in story.rows("materials") if row["material_id"] not in here]
     if not rows:
         return None
-    heads = ("Material and its role", "CAS number", "Supplier, product, batch", "Hazard statements; data sheet")
+    cas = schema.table("materials")["cas"].title
+    heads = ("Material and its role", cas, "Supplier, product, batch", "Hazard statements; data sheet")
     return Grid("Materials as they were bought", heads, tuple(_material(story, row) for row in rows), "table-materials")
 
 
@@ -102,7 +103,7 @@ def _equipment(story):
     rows = story.rows("equipment")
     if not rows:
         return None
-    heads = ("Instrument", "Maker, model", "Serial number", "Size")
+    heads = ("Instrument", "Maker, model", schema.table("equipment")["serial"].title, "Size")
     return Grid("Machines and instruments", heads, tuple(_machine(story, row) for row in rows), "table-equipment")
 
 

@@ -2,11 +2,9 @@
 
 import math
 
+from palea import schema
 from palea.words.numbers import short
 from palea.words.prose import counted
-
-# How UCUM codes are printed where the code itself would stop a reader.
-SYMBOLS = {"1": "", "Cel": "°C", "{rev}/min": "rpm", "ug": "µg", "uL": "µL", "um": "µm", "m2": "m²", "deg": "°"}
 
 
 def decimals(numbers):
@@ -112,12 +110,9 @@ def symbol(code):
     """A UCUM code as it is printed.
 
     >>> symbol("Cel"), symbol("%{w/w}"), symbol("kg/har"), symbol("mg/{seed}"), symbol("1")
-    ('°C', '% w/w', 'kg/ha', 'mg per seed', '')
+    ('°C', '% w/w', 'kg/ha', 'mg/unit', '')
     """
-    if code in SYMBOLS:
-        return SYMBOLS[code]
-    plain = (code or "").replace("/har", "/ha").replace("/{", " per ").replace("{", " ").replace("}", "")
-    return " ".join(plain.split())
+    return schema.word("unit", code)["symbol"] if code else ""
 
 
 def with_symbol(text, code):

@@ -292,5 +292,5 @@ def cell(step, column, group):
     there = step.values(column, group)
     if column != "duration_s" or not there:
         return centre(there)
-    size = {"h": 3600, "min": 60, "s": 1}[durations(step.values(column))[1]]
+    size = schema.word("unit", durations(step.values(column))[1])["in_base"]
     return centre([round(x / size, 1) if size > 1 else x for x in there])
