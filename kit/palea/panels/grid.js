@@ -135,10 +135,15 @@ function render({ model, el }) {
   const tell = () => { progress.textContent = model.get("progress"); };
   const report = (edits) => {
     for (const [line, column, text] of edits) model.get("typed")[`${line}/${column}`] = text;
-    model.send({ edits, at: ++sent });
-    waiting ??= setTimeout(() => {
-      alarm.textContent = "■ Not kept yet: the kernel does not answer. What you type now is only on this page.";
-    }, PATIENCE_MS);
+    waiting ??= setTimeout(unheard, PATIENCE_MS);
+    try {
+      model.send({ edits, at: ++sent });
+    } catch { // a kernel that is gone closes its line at once
+      unheard();
+    }
+  };
+  const unheard = () => {
+    alarm.textContent = "■ Not kept yet: the kernel does not answer. What you type now is only on this page.";
   };
   const go = (line, k) => sheet[line]?.boxes[k]?.focus();
   const move = (box, down, across) => {
@@ -151,11 +156,13 @@ function render({ model, el }) {
   };
 
   frame.addEventListener("input", ({ target }) => report([[Number(target.dataset.line), target.dataset.column, target.value]]));
-  frame.addEventListener("focusin", ({ target }) => {
+  frame.addEventListener("focus", ({ target }) => {
     if (target.tagName !== "INPUT") return;
     before = target.value;
     target.select();
-  });
+    // A click sets the caret after the focus; a number typed then would land inside the one that stood there.
+    setTimeout(() => { if (document.activeElement === target && target.value === before) target.select(); });
+  }, true);
   frame.addEventListener("keydown", (event) => {
     const box = event.target;
     const step = { ArrowUp: [-1, 0], ArrowDown: [1, 0], Enter: [event.shiftKey ? -1 : 1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key];
