@@ -8,6 +8,13 @@ from palea.derived.facts import Facts
 # rule, row as a spreadsheet shows it, column, value found there, sentence
 SAID = [
     (
+        "lots.collected-after-received",
+        2,
+        "collected_from",
+        "2025-06",
+        "Lot AV-0 was received on 2025-02-01, before it was collected on 2025-06.",
+    ),
+    (
         "lots.more-drawn-than-held",
         3,
         "mass_g",

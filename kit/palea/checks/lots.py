@@ -136,4 +136,21 @@ def other_taxon(lots, parents):
     return found.set_index(lots.index[lots["lot_id"].isin(wrong["lot"])])
 
 
-RULES = (more_drawn_than_held, run_gained_mass, made_after_use, lineage_loop, other_taxon)
+@rule(
+    "lots.collected-after-received",
+    severity="error",
+    reads=("lots", "movements"),
+    at="lots.collected_from",
+    says="Lot {lot_id} was received on {received_at}, before it was collected on {collected_from}.",
+    remedy="Look whether day and month were swapped in one of the two dates.",
+    fires=several(lot("AV-0", collected_from="2025-06"), moved("received", "AV-0", "2025-02-01", 50)),
+    nearly=several(lot("AV-0", collected_from="2025-02"), moved("received", "AV-0", "2025-02-01", 50)),
+)
+def collected_after_received(lots, movements):
+    """Seed is collected before it arrives; partial dates are spans."""
+    came = movements[movements["kind"].eq("received")].drop_duplicates("lot_id").set_index("lot_id")["moved_at"]
+    received = texts(lots["lot_id"], came)
+    return lots.assign(received_at=received)[earliest(lots["collected_from"]) > latest(received)]
+
+
+RULES = (collected_after_received, more_drawn_than_held, run_gained_mass, made_after_use, lineage_loop, other_taxon)

@@ -107,13 +107,13 @@ def figure(outcome):
 
 
 @cache
-def _sheet_ofstyle():
+def _style_sheet():
     return (Path(__file__).parent / "panel.css").read_text(encoding="utf-8")
 
 
 def style():
     """The style sheet of the panels, as a widget that shows nothing itself."""
-    return widgets.HTML(f"<style>{_sheet_ofstyle()}</style>", layout={"display": "none"})
+    return widgets.HTML(f"<style>{_style_sheet()}</style>", layout={"display": "none"})
 
 
 def _head(title, package):
