@@ -15,8 +15,8 @@ def keep(package, outcomes, stamp, *, figures=True):
     ids = {analysis_id(o) for o in outcomes}
     analyses = _without(package["analyses"], ids)
     results = _without(package["results"], ids)
-    analyses = pd.concat([analyses, pd.DataFrame([_analysis(o, stamp) for o in outcomes])], ignore_index=True)
-    results = pd.concat([results, *(o.results.assign(analysis_id=analysis_id(o)) for o in outcomes)], ignore_index=True)
+    analyses = _with(analyses, [_analysis(o, stamp) for o in outcomes])
+    results = _with(results, [row | {"analysis_id": analysis_id(o)} for o in outcomes for row in o.results.to_dict("records")])
     changed = package.replacing("analyses", analyses).replacing("results", results)
     files = {path: data for o in outcomes for path, data in _files(o, figures=figures)}
     return saving.save(changed, stamp, "analysis", words="Analyses run.", files=files)
@@ -29,6 +29,11 @@ def analysis_id(outcome):
     unusual = {name: value for name, value in outcome.options.items() if value != usual[name]}
     told = "-".join(f"{name}-{str(value).replace(' ', '-')}" for name, value in sorted(unusual.items()))
     return f"{plain}-{told}" if told else plain
+
+
+def _with(frame, rows):
+    """A frame with further rows; the package gives every column its type."""
+    return pd.DataFrame([*frame.to_dict("records"), *rows], columns=list(frame.columns), dtype=object)
 
 
 def _without(frame, ids):

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from palea.derived.lookup import texts
+from palea.derived.lookup import stacked, texts
 from palea.derived.view import view
 
 STEPS_AT_MOST = 64  # a lineage deeper than this is a loop; the rule on loops says so
@@ -16,7 +16,7 @@ def parents(movements):
     by_run = made.merge(drawn, on="run_id", how="inner").rename(columns={"run_id": "run"})
     moved = movements[movements["kind"].eq("moved to lot")]
     by_hand = pd.DataFrame({"lot": moved["counterpart_lot_id"], "parent": moved["lot_id"], "run": ""})
-    both = pd.concat([by_run[["lot", "parent", "run"]], by_hand]).dropna(subset=["lot", "parent"])
+    both = stacked([by_run[["lot", "parent", "run"]], by_hand]).dropna(subset=["lot", "parent"])
     return both.drop_duplicates().reset_index(drop=True)
 
 

@@ -1,4 +1,4 @@
-"""Values fetched by key from another table, with a dtype that does not depend on whether anything was found."""
+"""Values fetched by key from another table, and frames laid together, with dtypes that do not depend on what was found."""
 
 import numpy as np
 import pandas as pd
@@ -29,3 +29,9 @@ def _fetch(keys, found):
     found = found[~found.index.duplicated()]
     found.index = pd.Index(found.index.to_numpy(dtype=object))
     return found.reindex(pd.Index(keys.to_numpy(dtype=object)))
+
+
+def stacked(frames):
+    """Frames of the same columns, one below the other; empty ones are left out, since they would blur the dtypes."""
+    filled = [frame for frame in frames if len(frame)]
+    return pd.concat(filled) if filled else frames[0]

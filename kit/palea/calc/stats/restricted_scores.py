@@ -41,7 +41,7 @@ def _slope(k, n, p):
 
 
 def score_z(k1, n1, k2, n2, delta=0.0, *, bias_corrected=False):
-    """z of p1 - p2 against delta: (k1/n1 - k2/n2 - delta) / standard error at the restricted estimate.
+    """Test statistic z of p1 - p2 against delta: (k1/n1 - k2/n2 - delta) / standard error at the restricted estimate.
 
     To judge "no worse by more than m" take delta = -m and look at the upper tail.  bias_corrected : the variance times
     N / (N - 1), as Miettinen & Nurminen have it; without it the test is Farrington & Manning's, its interval Mee's.
