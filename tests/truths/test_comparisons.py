@@ -114,3 +114,19 @@ def test_intervals_by_holms_divisors_reject_what_holm_rejects():
     p = np.random.default_rng(5).uniform(size=(200, 5)) ** 4
     for row in p:
         assert ((row <= 0.05 / comparisons.holm_divisors(row)) == (comparisons.holm(row) <= 0.05)).all()
+
+
+def test_one_sided_quantile_of_very_unequal_arms():
+    """Blankets data (recovery) of multcomp 1.4.22: quantile 2.1826. Group sizes 20, 3, 3, 15 (37 df) are from memory; the
+    documentation integrates by a random lattice, so three digits count."""
+    loads = comparisons.loadings([1 / 3, 1 / 3, 1 / 15], 1 / 20)
+    assert comparisons.dunnett_critical(loads, 37, two_sided=False) == pytest.approx(2.1826, abs=1e-3)
+
+
+def test_f_of_plant_growth(plants):
+    """PlantGrowth, R 4.2.2: F 4.84609 on 2 and 27 df; the variance within groups is the one that comparisons stand on."""
+    means, numbers, variance, df = plants
+    grand = np.average(means, weights=numbers)
+    between = (numbers * (np.array(means) - grand) ** 2).sum() / 2
+    assert df == 27
+    assert between / variance == pytest.approx(4.84609, abs=1e-5)
