@@ -14,7 +14,7 @@ __version__ = "0.1.0"
 
 _WHERE = {
     "open_package": "palea.tables.opening",
-    "new_package": "palea.tables.package",
+    "new_package": "palea.tables.beginning",
     "copy_of_demo": "palea.demo.shipped_copy",
     "check": "palea.checks.run",
     "checklist": "palea.checks.checklist",

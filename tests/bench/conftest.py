@@ -8,8 +8,8 @@ import pytest
 
 from palea.stamp import Stamp
 from palea.tables import saving
+from palea.tables.beginning import new_package
 from palea.tables.opening import open_package
-from palea.tables.package import new_package
 
 ROWS = json.loads((Path(__file__).parent / "small.json").read_text(encoding="utf-8"))
 

@@ -11,7 +11,7 @@ import palea
 from palea.shipped import folder
 from palea.stamp import Stamp
 from palea.tables import saving
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 pytestmark = pytest.mark.browser
 NOTEBOOK = folder("notebooks") / "07_germination.ipynb"

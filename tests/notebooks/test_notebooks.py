@@ -11,7 +11,7 @@ from nbclient import NotebookClient
 
 from palea.shipped import folder
 from palea.stamp import Stamp
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 NOTEBOOKS = sorted(folder("notebooks").glob("*.ipynb"))
 each = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)

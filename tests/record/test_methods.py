@@ -12,7 +12,7 @@ from palea.errors import PaleaError
 from palea.record import methods, precautions, results
 from palea.record.story import Story, open_cells
 from palea.stamp import Stamp
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 VOID = {"meta", "br"}
 

@@ -4,7 +4,7 @@ import json
 
 from palea.stamp import Stamp
 from palea.tables import saving
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 WHEN = Stamp("thrift", "2026-05-04T09:30:00+00:00")
 ROWS = {

@@ -9,8 +9,8 @@ from palea import schema
 from palea.errors import PackageError, SchemaError
 from palea.stamp import Stamp
 from palea.tables import manifest
+from palea.tables.beginning import new_package
 from palea.tables.opening import open_package
-from palea.tables.package import new_package
 from palea.tables.sheet import DTYPES, TEXT
 
 WHEN = Stamp("thrift", "2026-05-04T09:30:00+00:00")

@@ -8,7 +8,7 @@ from importlib import resources
 
 from palea.stamp import Stamp
 from palea.tables import saving
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 STAMP = Stamp("palea", "2026-09-01T09:00:00+00:00")
 PRINTED = "1978"

@@ -13,7 +13,7 @@ from palea.demo.truth import arms_of, truth
 from palea.errors import PackageError
 from palea.stamp import Stamp
 from palea.tables import saving
-from palea.tables.package import new_package
+from palea.tables.beginning import new_package
 
 ALL = tuple(truth()["species"])
 WAYS = {"coat": coat, "soak": soak, "contractor": contracted}

@@ -1,5 +1,6 @@
 """A new package: every table with its header and no row yet."""
 
+from pathlib import Path
 from types import MappingProxyType
 
 from palea import schema
@@ -10,8 +11,16 @@ from palea.tables.package import Package
 from palea.tables.sheet import blank
 
 
-def begin(folder, described):
-    """Write an empty package with this descriptor into a folder that is empty or not there yet -> Package."""
+def new_package(folder, title, stamp, *, licence=None, description="", keywords=(), invented=False):
+    """Write an empty, valid package with the header of every table into `folder` -> Package.
+
+    title : str.  stamp : Stamp, for the date.  licence : a SPDX name such as "CC-BY-4.0", or None for not yet chosen.
+    Raises PackageError where the folder holds anything already, or cannot be written.
+    """
+    folder = Path(folder).expanduser()
+    described = descriptor.new(
+        title, stamp, licence=licence, description=description, keywords=keywords, invented=invented
+    )
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         msg = f"{folder} is there already and is not empty. Name a new folder, or open the package that lies in it."
         raise PackageError(msg)

@@ -176,18 +176,3 @@ class Package:
             msg = "The journal is written by saving alone. Save with a reason and words, and it says them."
             raise PackageError(msg)
         return replace(self, edited=MappingProxyType({**self.edited, table: sheet}))
-
-
-def new_package(folder, title, stamp, *, licence=None, description="", keywords=(), invented=False):
-    """Write an empty, valid package with the header of every table into `folder` -> Package.
-
-    title : str.  stamp : Stamp, for the date.  licence : a SPDX name such as "CC-BY-4.0", or None for not yet chosen.
-    Raises PackageError where the folder holds anything already, or cannot be written.
-    """
-    from palea.tables import beginning  # it needs what is above
-
-    folder = Path(folder).expanduser()
-    return beginning.begin(
-        folder,
-        descriptors.new(title, stamp, licence=licence, description=description, keywords=keywords, invented=invented),
-    )
