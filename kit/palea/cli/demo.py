@@ -40,7 +40,7 @@ class _progress:  # noqa: N801 - used as a verb in `with`
         from rich.console import Console
         from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
-        columns = (BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TextColumn("{task.description}"))
+        columns = (BarColumn(bar_width=16), MofNCompleteColumn(), TimeElapsedColumn(), TextColumn("{task.description}"))
         self._bar = Progress(*columns, console=Console(stderr=True))
         self._bar.start()
         self._task = self._bar.add_task("", total=STEPS)
