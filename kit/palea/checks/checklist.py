@@ -11,6 +11,7 @@ from enum import StrEnum
 import numpy as np
 
 from palea import schema
+from palea.derived.factors import done
 from palea.derived.facts import Facts
 from palea.derived.lookup import texts
 from palea.findings import Finding
@@ -32,8 +33,9 @@ class State(StrEnum):
 class Answer:
     """One item of the checklist for one subject.
 
-    where : the table that it lives in.  row : line of the subject as a spreadsheet shows it; None for the package.
-    subject : id of the lot, run ... asked about; "" for the package.  columns : what is blank there.
+    where : the table that the answer lives in.  columns : what is blank there.
+    subject : id of the lot, run ... asked about; "" for the package.  about : the table of subjects; row : its line there
+    as a spreadsheet shows it, None for the package.
     by : who withholds it.  reason : why it was not recorded or does not apply.
     """
 
@@ -44,6 +46,7 @@ class Answer:
     state: State
     where: str
     subject: str = ""
+    about: str = ""
     row: int | None = None
     columns: tuple[str, ...] = ()
     by: str = ""
@@ -71,11 +74,13 @@ def gaps(package):
     """A Finding for each item that is due and missing; essential ones say so."""
     for a in evaluate(package):
         if a.state is State.MISSING:
-            blank = f" ({', '.join(a.columns)})" if a.columns else ""
-            about = f" For {a.subject}." if a.subject else ""
+            elsewhere = f"{a.where}: " if a.about and a.where != a.about else ""
+            blank = f" ({elsewhere}{', '.join(a.columns)})" if a.columns else ""
+            of_whom = f" For {a.subject}." if a.subject else ""
             yield Finding(
-                f"checklist.{a.item}", "gap", a.where or "datapackage.json", a.row, ", ".join(a.columns), None,
-                f"{a.weight.capitalize()} for a reader, and not said: {a.question}{about}{blank}",
+                f"checklist.{a.item}", "gap", a.about or a.where or "datapackage.json", a.row,
+                "" if elsewhere else ", ".join(a.columns), None,
+                f"{a.weight.capitalize()} for a reader, and not said: {a.question}{of_whom}{blank}",
                 "Enter it; if it cannot be known any more, say in why_blank that it was not recorded.",
             )
 
@@ -93,7 +98,7 @@ def _answers(item, facts, package):
 
 
 def _answer(item, line, ident, applies, missing, row, facts):
-    place = {"subject": str(ident), "row": int(line) + HEADER_ROWS}
+    place = {"subject": str(ident), "about": item["subject"], "row": int(line) + HEADER_ROWS}
     if not applies:
         return _said(item, State.NOT_APPLICABLE, **place, reason="not asked of such a case")
     if not missing:
@@ -200,5 +205,13 @@ def _by_whom(row, facts):
         if isinstance(row.get(column), str):
             return row[column]
     runs = facts["runs"]
-    named = runs.loc[runs["run_id"].eq(row.get("run_id") or ""), "contractor"].dropna()
+    named = runs.loc[runs["run_id"].isin(_runs_of(row, facts)), "contractor"].dropna()
     return str(named.iloc[0]) if len(named) else "not named"
+
+
+def _runs_of(row, facts):
+    """The run that a row names, or the runs with a hidden recipe behind a treatment."""
+    if isinstance(row.get("run_id"), str):
+        return [row["run_id"]]
+    behind = facts[done]
+    return "".join(behind.loc[behind["treatment"].eq(row.get("treatment_id") or ""), "hidden"]).split(" + ")

@@ -39,6 +39,7 @@ def write(folder, species=ALL):
     )
     for table, rows in entered(species, truth()["seed"]["value"]).items():
         package = package.having(table, rows)
+    package = package.describing(contributors=about["contributors"])
     return saving.save(package, stamp, about["reason"], words=about["words"])
 
 
