@@ -157,6 +157,7 @@ def test_new_makes_an_empty_valid_package_with_a_whole_history(tmp_path):
     "command",
     [
         "demo",
+        "lab",
         "new",
         "check",
         "recipes",

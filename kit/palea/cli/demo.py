@@ -69,8 +69,8 @@ def _told(tour, *, quick):
     yield f"Package           {tour.package}"
     yield f"Shared archive    {tour.archive}"
     yield ""
-    yield "What to do next: open the record in a browser; change a count in the package's data/counts.csv and run"
-    yield f"`palea check {tour.package}` and `palea rerun {tour.package}` to see it noticed; or open the notebook"
-    yield "notebooks/07_germination.ipynb in JupyterLab and type a visit's counts."
+    yield "What to do next: open the record in a browser; run"
+    yield f"`palea lab {tour.package}` to type a visit's counts in JupyterLab; change a count in its data/counts.csv and"
+    yield f"run `palea check {tour.package}` and `palea rerun {tour.package}` to see it noticed."
     if quick:
         yield "This was one species; `palea demo` without --quick takes all three."
