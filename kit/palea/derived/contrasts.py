@@ -44,7 +44,8 @@ def arms(dishes, origins):
 )
 def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes):
     """One row a declared contrast and environment in which it was sown, with why it cannot be judged ("" if it can)."""
-    base = trial_outcomes.set_index(["trial_id", "outcome"])["denominator"]
+    planned = trial_outcomes.drop_duplicates(["trial_id", "outcome"])  # a double is a fault of its own
+    base = planned.set_index(["trial_id", "outcome"])["denominator"]
     level = levels.set_index("treatment").to_dict("index")
     sown = arms.set_index(["trial", "environment", "treatment"]).to_dict("index")
     dose = delivered.groupby("treatment")["mg_kg"].sum(min_count=1)
@@ -110,6 +111,8 @@ def _refused(contrast, a, b, level, dose):
     for side, arm in (("a", a), ("b", b)):
         if arm is None:
             return f"No unit of {contrast[side]} was sown here, so there is nothing to compare."
+        if contrast[side] not in level:
+            return f"{contrast[side]} is not among the treatments, so nobody knows what it changes."
     if not a["origins"] & b["origins"]:
         return f"{contrast['a']} and {contrast['b']} do not come from the same received lot."
     changed = differing(level[contrast["a"]], level[contrast["b"]])

@@ -89,7 +89,8 @@ def _together(names):
 @view(intended, done)
 def levels(intended, done):
     """One row a treatment: its levels by which two treatments are told apart; `product` where the recipe is hidden."""
-    both = intended.merge(done, on="treatment", how="left").fillna(dict.fromkeys(done.columns, NONE))
+    once = intended.drop_duplicates("treatment")  # a treatment entered twice is a fault of its own, found by its key
+    both = once.merge(done, on="treatment", how="left").fillna(dict.fromkeys(done.columns, NONE))
     hidden = both["hidden"].ne(NONE)
     coat = (both["coat"] + ": " + both["coat_materials"]).str.strip(": ").mask(both["coat"].eq(NONE), NONE)
     return both.assign(coat=coat, product=both["hidden"].where(hidden, NONE))
