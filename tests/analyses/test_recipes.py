@@ -9,8 +9,11 @@ from palea.analyses.recipe import Recipe
 from palea.calc.results import Refusal
 from palea.errors import RecipeError
 from palea.figures import draw
+from palea.stamp import Stamp
+from palea.tables.saving import adopt
 from palea.words import say
 
+STAMP = Stamp("A. Fennel", "2026-09-01T09:00:00+00:00")
 each = pytest.mark.parametrize("recipe", catalogue.RECIPES, ids=lambda r: f"{r.id}/{r.version}")
 
 
@@ -50,6 +53,7 @@ def test_a_refusal_has_rows_words_and_a_picture(recipe, journey, tmp_path):
     assert outcome.results["reason"].iloc[0]
     assert outcome.sentences
     assert outcome.figure().to_dict()
+    assert set(outcome.results["quantity"]) <= set(schema.words("quantity"))
 
 
 def test_a_refusal_of_a_recipe_is_a_result():
@@ -96,6 +100,23 @@ def test_no_verdict_rests_on_rows_that_are_known_to_be_wrong(journey):
     outcome = palea.run("germination.final", journey.having("counts", first))
     assert outcome.refused
     assert dish in outcome.result.missing
+
+
+def test_a_refusal_is_kept_with_its_reason(journey_copy):
+    """Data that are known to be wrong may lie in a folder; the answer that they do not allow is kept and shared too."""
+    path = journey_copy / "data" / "counts.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    at = lines[0].split(",").index("count")
+    cells = lines[1].split(",")
+    cells[at] = "27"
+    path.write_text("\n".join([lines[0], ",".join(cells), *lines[2:]]) + "\n", encoding="utf-8")
+    package = palea.open_package(journey_copy)
+    package = adopt(package, STAMP, "Typed in a spreadsheet.")
+    outcome = palea.run("germination.final", package)
+    kept = palea.keep(package, [outcome], STAMP, figures=False)
+    rows = kept["results"]
+    assert rows["verdict"].tolist() == ["not judged"]
+    assert "were sown" in rows["reason"].iloc[0]
 
 
 def test_the_answer_is_the_same_twice_and_rests_on_nothing_else(journey):

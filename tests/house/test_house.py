@@ -109,6 +109,23 @@ def test_constraints_name_no_address():
     assert all(re.fullmatch(r"[A-Za-z0-9._-]+==[A-Za-z0-9.+!_-]+", line) for line in text.split())
 
 
+def test_no_rule_and_no_recipe_is_left_off_the_lists():
+    """A stage module that nobody lists would never run, and nothing else would notice."""
+    from palea.analyses import catalogue
+    from palea.checks import run
+
+    for room, listed, marks in (("checks", run.STAGES, "RULES = ("), ("analyses", catalogue.STAGES, "RECIPES = (")):
+        holding = {m.stem for m in (KIT / room).glob("*.py") if f"\n{marks}" in m.read_text(encoding="utf-8")}
+        assert holding - {"run", "catalogue"} == {m.__name__.rsplit(".", 1)[-1] for m in listed}
+
+
+def test_the_schema_says_its_version_once():
+    schema = ROOT / "schema"
+    version = (schema / "VERSION").read_text(encoding="utf-8").strip()
+    assert f":{version}:" in json.loads((schema / "palea-profile.json").read_text(encoding="utf-8"))["$id"]
+    assert f"\n## {version}\n" in (schema / "CHANGELOG.md").read_text(encoding="utf-8")
+
+
 def test_the_version_is_said_once():
     import palea
 

@@ -44,6 +44,10 @@ def test_variance_pooled_over_the_treatments_gives_rs_pairwise_t_tests():
     result = final(plants_as_dishes(), questions(*pairs))
     assert [e.p_value for e in in_points(result)] == pytest.approx([0.19438788, 0.08768168, 0.00445924], abs=1e-8)
     assert {e.df for e in in_points(result)} == {27}
+    error = np.sqrt(0.3885959 * 2 / 10) * 10  # mean square of R's aov, in points of a tenth
+    for e in in_points(result):
+        assert e.upper - e.lower == pytest.approx(2 * special.stdtrit(27, 0.975) * error, rel=1e-6)
+        assert e.inner_upper - e.inner_lower == pytest.approx(2 * special.stdtrit(27, 0.95) * error, rel=1e-6)
 
 
 def test_a_family_against_one_control_gives_dunnetts_p():

@@ -56,6 +56,18 @@ def test_chance_of_a_range_by_enumeration():
         assert chance_of_range(reach, 30, 3, 6) == pytest.approx(weight[spread > reach].sum(), abs=1e-12)
 
 
+def test_other_dishes_are_out_where_so_large_a_range_has_a_chance_of_2_5_percent():
+    """Three dishes of twelve seeds, every outcome counted with scipy's binomial."""
+    stats = pytest.importorskip("scipy.stats")
+    mass = stats.binom.pmf(np.arange(13), 12, 0.6)
+    a, b, c = np.indices((13, 13, 13))
+    spread = np.maximum(np.maximum(a, b), c) - np.minimum(np.minimum(a, b), c)
+    chance = [np.sum((mass[a] * mass[b] * mass[c])[spread >= seen]) for seen in range(13)]
+    assert min(chance) < 0.025 < chance[2]
+    found = out_of_tolerance(0, 100 * np.arange(13) / 12, 60, 3, 12)
+    assert found.tolist() == [p <= 0.025 for p in chance]
+
+
 def test_table_decides_for_four_hundred_seeds():
     """7 CFR 201.55: mean 87, largest range 13."""
     assert out_of_tolerance([80, 80], [93, 94], 87, 4, 100).tolist() == [False, True]

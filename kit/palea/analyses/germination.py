@@ -19,25 +19,57 @@ def _options(**named):
 
 
 FINAL = Recipe(
-    id="germination.final", version=1, title="How much germinated, and does a treatment change it?", rung="batch",
-    reads=(shares, asked), compute=final,
-    options=_options(denominator=Option(
-        "", str, "Judge every contrast on this denominator in place of the declared one.", vocabulary="denominator")),
+    id="germination.final",
+    version=1,
+    title="How much germinated, and does a treatment change it?",
+    rung="batch",
+    quantity="germinated",
+    reads=(shares, asked),
+    compute=final,
+    options=_options(
+        denominator=Option(
+            "", str, "Judge every contrast on this denominator in place of the declared one.", vocabulary="denominator"
+        )
+    ),
 )
 TIME = Recipe(
-    id="germination.time", version=1, title="How long did it take, and does a treatment change that?", rung="batch",
-    reads=(intervals, asked), compute=times, options=_options(replicates=REPLICATES, seed=SEED),
+    id="germination.time",
+    version=1,
+    title="How long did it take, and does a treatment change that?",
+    rung="batch",
+    quantity="t50",
+    reads=(intervals, asked),
+    compute=times,
+    options=_options(replicates=REPLICATES, seed=SEED),
 )
 CURVE = Recipe(
-    id="germination.curve", version=1, title="How did germination go on over time?", rung="dish",
-    reads=(intervals,), compute=curve, options=_options(replicates=REPLICATES, seed=SEED),
+    id="germination.curve",
+    version=1,
+    title="How did germination go on over time?",
+    rung="dish",
+    quantity="germination curve",
+    reads=(intervals,),
+    compute=curve,
+    options=_options(replicates=REPLICATES, seed=SEED),
 )
 INDICES = Recipe(
-    id="germination.indices", version=1, title="What are the classical measures of speed, dish by dish?", rung="dish",
-    reads=(newly,), compute=indices, options=_options(),
+    id="germination.indices",
+    version=1,
+    title="What are the classical measures of speed, dish by dish?",
+    rung="dish",
+    quantity="mean germination time",
+    reads=(newly,),
+    compute=indices,
+    options=_options(),
 )
 UNIFORMITY = Recipe(
-    id="germination.uniformity", version=1, title="How evenly in time did the seed germinate?", rung="dish",
-    reads=(newly,), compute=uniformity, options=_options(),
+    id="germination.uniformity",
+    version=1,
+    title="How evenly in time did the seed germinate?",
+    rung="dish",
+    quantity="germination uncertainty",
+    reads=(newly,),
+    compute=uniformity,
+    options=_options(),
 )
 RECIPES = (FINAL, TIME, CURVE, INDICES, UNIFORMITY)

@@ -30,7 +30,8 @@ class Recipe:
     """A calculation with a name that can be asked for, kept, shared and rerun.
 
     id, version : `germination.final`, 1. A change that moves a number is a new version.
-    title : the question, in words.  rung : what is the unit of replication.
+    title : the question, in words.  rung : what is the unit of replication.  quantity : what it is about first of all, a
+    word of the quantity list; a refusal of the whole question is kept under it.
     reads : views handed to compute, by parameter name.  options : handed on too.
     compute : a function of palea.calc; the `Source:` line of its docstring is the recipe's source.
     """
@@ -39,6 +40,7 @@ class Recipe:
     version: int
     title: str
     rung: str
+    quantity: str
     reads: tuple[View, ...]
     compute: Callable = field(repr=False)
     options: Mapping[str, Option] = field(default_factory=lambda: MappingProxyType({}))

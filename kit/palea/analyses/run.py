@@ -1,5 +1,6 @@
 """The one door to an answer. Notebooks, panels, the command line and a colleague's rerun all make this call."""
 
+from dataclasses import replace
 from math import isnan
 
 from palea import schema
@@ -46,9 +47,11 @@ def _trial(package, trial):
 def _compute(recipe, facts, options):
     frames = {v.name: facts[v] for v in recipe.reads}
     try:
-        return recipe.compute(**frames, **options)
+        result = recipe.compute(**frames, **options)
     except UnfitValue as fault:
-        return Refusal(quantity=recipe.id, missing=str(fault), remedy="Mend the row and run again.")
+        return Refusal(quantity=recipe.quantity, missing=str(fault), remedy="Mend the row and run again.")
+    nameless = isinstance(result, Refusal) and not result.quantity
+    return replace(result, quantity=recipe.quantity) if nameless else result
 
 
 def _trusted(package, subject, recipe):
@@ -67,7 +70,7 @@ def _trusted(package, subject, recipe):
     first = errors[0]
     place = f"{first.table}, row {first.row}: " if first.row else ""
     more = f" There are {len(errors)} such errors; `palea check` lists them." if len(errors) > 1 else ""
-    return Refusal(quantity=recipe.id, missing=f"{place}{first.message}{more}", remedy=first.remedy), doubts
+    return Refusal(quantity=recipe.quantity, missing=f"{place}{first.message}{more}", remedy=first.remedy), doubts
 
 
 def names_of(package):

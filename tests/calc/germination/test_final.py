@@ -277,6 +277,20 @@ def test_what_if_moves_the_verdicts_to_another_denominator():
     assert "What if" in differences(result)[0].reason
 
 
+def test_what_if_on_viable_seed_shows_no_companion():
+    frame = with_sown(dishes(FOUR))
+    viable = dishes(FOUR).assign(denominator="viable")
+    result = final(typed(pd.concat([frame, viable], ignore_index=True)), asked(("T03", "T02")), denominator="viable")
+    assert [e.denominator for e in differences(result)] == ["viable"]
+
+
+def test_a_margin_is_in_points():
+    """30 points apart: equivalent within 60, better where 15 would matter."""
+    for margin, word in ((60.0, "differs by less than matters"), (15.0, "better")):
+        question = ("T03", "T02", {"kind": "equivalence", "margin": margin})
+        assert effect(final(dishes(FOUR), asked(question)), "T03", "T02").verdict == word
+
+
 # --- frames in, frames out
 
 
@@ -285,7 +299,8 @@ def test_units_are_the_dishes_in_percent():
     assert len(result.units) == 64
     columns = ["taxon", "treatment", "environment", "batch", "unit", "quantity", "denominator", "value"]
     assert result.units.columns.tolist() == columns
-    assert result.units["value"].between(0, 100).all()
+    first = dishes(FOUR).iloc[0]
+    assert result.units.set_index("unit").loc[first["unit"], "value"] == 100 * first["k"] / 25
 
 
 def test_a_question_without_environment_is_asked_in_each():

@@ -19,10 +19,22 @@ def both(first, second):
 @pytest.mark.parametrize(("second", "model"), [
     (SECOND, POOLED),
     (SECOND + 22, QUASI),  # variances too unlike
-    (np.array([100, 99, 98, 99.0]), QUASI),  # four seeds from the end
+    (np.array([100, 99, 98, 99.0]), QUASI),
 ])
 def test_the_way_follows_from_the_data(second, model):
     assert of_batches(ARMS, both(FIRST, np.minimum(second, 100)), N).model == model
+
+
+def test_a_few_seeds_from_the_end_counts_are_taken_even_where_variances_are_alike():
+    near, farther = np.array([97, 99, 98, 99.0]), np.array([95, 97, 96, 97.0])
+    assert of_batches(ARMS, both(near, near - 1), N).model == QUASI
+    assert of_batches(ARMS, both(farther, farther - 1), N).model == POOLED
+
+
+def test_symmetric_intervals_of_a_share_end_at_0_and_100_percent():
+    means = of_batches(ARMS, both(FIRST, SECOND), N)
+    assert means.model == POOLED
+    assert means.interval("a", 60.0)[1:] == (0, 1)
 
 
 def test_identical_batches_do_not_give_an_interval_without_width():
@@ -51,6 +63,16 @@ def test_a_full_arm_takes_the_spread_of_the_others():
 
 def test_one_unit_an_arm_leaves_nothing():
     assert of_batches(["a", "b"], [60.0, 70], [100, 100]) is None
+    assert of_counts(["a", "b"], [60.0, 70], [100, 100]) is None
+
+
+def test_independent_seeds_of_a_beta_binomial_are_those_of_its_rho():
+    """Many dishes, so that degrees of freedom mend next to nothing: n / (1 + (m - 1) rho)."""
+    chance = np.random.default_rng(8)
+    k = chance.binomial(25, chance.beta(6, 4, 160)).astype(float)
+    means = of_counts(np.repeat(["a", "b"], 80), k, np.full(160, 25.0), beta=True)
+    assert means.spread == pytest.approx(1 / 11, abs=0.03)  # rho of a beta with a + b = 10
+    assert means.seeds == pytest.approx(2000 / (1 + 24 * means.spread), rel=0.05)
 
 
 @given(st.lists(st.integers(0, 100), min_size=8, max_size=8), st.floats(-0.4, 0.4))
@@ -60,7 +82,9 @@ def test_the_statistic_is_the_quantile_at_which_the_interval_ends_there(k, shift
     statistic = means.statistic("a", "b", shift)
     value, lower, upper = means.difference("a", "b", abs(statistic) if np.isfinite(statistic) else 60.0)
     assert (value > shift) == (statistic > 0)
-    if np.isfinite(statistic):
+    if np.isinf(statistic):
+        assert (lower > shift) or (upper < shift)  # not even the widest interval gets there
+    else:
         assert (lower if value > shift else upper) == pytest.approx(shift, abs=1e-7)
 
 

@@ -81,7 +81,8 @@ def test_beta_binomial_is_at_its_top(k):
     top = np.append(model.coefficients, np.log(model.rho / (1 - model.rho)))
     here = beta_binomial._derivatives(GROUPS, k, n, top)[0]
     steps = 1e-2 * np.vstack([np.eye(3), -np.eye(3)])
-    assert max(beta_binomial._derivatives(GROUPS, k, n, top + step)[0] for step in steps) < here
+    # Where rho is all but 0 the likelihood is flat along it, to the last digits.
+    assert max(beta_binomial._derivatives(GROUPS, k, n, top + step)[0] for step in steps) <= here + 1e-9
 
 
 def test_random_batches_and_dishes_with_no_dishes_deviating_is_random_batches():
