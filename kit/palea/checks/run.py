@@ -2,11 +2,24 @@
 
 from weakref import WeakKeyDictionary
 
-from palea.checks import coating, contrasts, germination, lots, planning, record
+from palea.checks import (
+    attached,
+    cleaning,
+    coating,
+    decision,
+    field,
+    germination,
+    handling,
+    lots,
+    outsourced,
+    planning,
+    record,
+    results,
+)
 from palea.derived.facts import Facts
 from palea.findings import group, sort
 
-STAGES = (lots, coating, planning, contrasts, germination)
+STAGES = (lots, planning, cleaning, coating, outsourced, handling, germination, field, decision, results)
 RULES = tuple(rule for stage in STAGES for rule in stage.RULES)
 
 _KNOWN = WeakKeyDictionary()  # a Package never changes, so what was found in it once holds
@@ -28,7 +41,9 @@ def structural(package):
     """What a single table, a key, the journal or the kept results can state."""
     from palea.tables import journal, validate
 
-    return [*validate.structure(package), *journal.verify(package.folder), *record.stale_results(package)]
+    return [
+        *validate.structure(package), *journal.verify(package.folder), *record.stale_results(package), *attached.findings(package),
+    ]
 
 
 def ruled(package, rules=RULES):

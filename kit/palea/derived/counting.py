@@ -67,6 +67,30 @@ def sheets(counts, visits):
     return both.rename(columns=named).set_index("line")[["unit", "visit", "outcome", "count", "counting", "at"]]
 
 
+@view(counts="visit_id unit_id outcome", visits="visit_id looked_for")
+def looked_for(counts, visits):
+    """One row a visit and outcome that it looked for or counted: units it looked at, how many of them have a row of it.
+
+    visit, outcome, wanted (the visit says that it looked for it), units, entered.
+    """
+    here = counts[["visit_id", "unit_id", "outcome"]].drop_duplicates()
+    units = here.drop_duplicates(["visit_id", "unit_id"]).groupby("visit_id", sort=False).size()
+    entered = here.groupby(["visit_id", "outcome"], sort=False).size().rename("entered").reset_index()
+    told = visits.dropna(subset=["looked_for"]).drop_duplicates("visit_id")
+    wanted = told.assign(outcome=told["looked_for"].str.split("; ")).explode("outcome")[["visit_id", "outcome"]]
+    both = wanted.assign(wanted=True).merge(entered, on=["visit_id", "outcome"], how="outer")
+    both = both[both["visit_id"].isin(told["visit_id"]) & both["visit_id"].isin(units.index)]
+    return pd.DataFrame(
+        {
+            "visit": both["visit_id"],
+            "outcome": both["outcome"],
+            "wanted": both["wanted"].notna(),
+            "units": numbers(both["visit_id"], units),
+            "entered": both["entered"].fillna(0).astype(float),
+        }
+    )
+
+
 @view(sheets)
 def new_counts(sheets):
     """Sheets as seen anew since the last look: running totals become differences, standing counts are left out.

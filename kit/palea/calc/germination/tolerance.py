@@ -102,3 +102,35 @@ def _out(low, high, mean, replicates, seeds):
     limit = tabulated_range(mean, replicates) if seeds == 100 and replicates in (2, 4) else np.full(mean.shape, np.nan)
     by_chance = chance_of_range(spread - 1, mean, replicates, seeds) <= CHANCE
     return np.where(np.isnan(limit), by_chance & (spread > 0), high - low > limit + 1e-9)
+
+
+def chance_of_dish(count, seeds, others, of, rho):
+    """Two-sided chance of a dish as far from the others of its batch as this one, or further.
+
+    count, seeds : (dishes,) seeds that germinated in the dish, of how many.  others, of : the same, all other dishes of
+    its batch together.  rho : correlation of two seeds of one dish that good practice still shows, 0 < rho < 1.
+    Beta-binomial tail at the others' share, (others + 1/2) / (of + 1), doubled and at most 1; nan where a value is
+    missing or there are no others.
+    Source: Johnson, Kemp & Kotz 2005, Univariate Discrete Distributions, 6.2.2 (beta-binomial).
+
+    >>> chance_of_dish([2, 20], [25, 25], [69, 51], [75, 75], 0.05).round(3).tolist()
+    [0.0, 0.492]
+    """
+    k, n, m, w = (np.asarray(v, float) for v in np.broadcast_arrays(count, seeds, others, of))
+    share = (m + 0.5) / (w + 1)
+    a, b = (x * (1 - rho) / rho for x in (share, 1 - share))
+    found = np.full(k.shape, np.nan)
+    usable = np.isfinite(k + n + share) & (w > 0) & (k <= n)
+    for size in np.unique(n[usable]):
+        at = usable & (n == size)
+        found[at] = _two_sided(k[at], int(size), a[at], b[at])
+    return found
+
+
+def _two_sided(k, n, a, b):
+    seen = np.arange(n + 1)
+    ways = special.gammaln(n + 1) - special.gammaln(seen + 1) - special.gammaln(n - seen + 1)
+    mass = np.exp(ways + special.betaln(seen + a[:, None], n - seen + b[:, None]) - special.betaln(a, b)[:, None])
+    low = np.where(seen <= k[:, None], mass, 0).sum(axis=1)
+    high = np.where(seen >= k[:, None], mass, 0).sum(axis=1)
+    return np.minimum(1, 2 * np.minimum(low, high))

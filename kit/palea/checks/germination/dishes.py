@@ -1,0 +1,163 @@
+"""What a trial's dishes lack, or have too much of: replicates, spread, reasons, instruments in calibration."""
+
+from palea import schema
+from palea.calc.germination.tolerance import chance_of_dish
+from palea.calc.spans import earliest, latest
+from palea.checks.examples import dish, lot, several, treated
+from palea.checks.rule import rule
+from palea.derived.contrasts import arms
+from palea.derived.counting import dishes, ends
+from palea.derived.lookup import texts
+
+SURELY = 0.001  # of a whole trial: chance that dishes which differ by chance alone are called too far apart
+ALLOWED_RHO = 0.05  # correlation within a dish that good practice still shows
+
+
+def _dishes(*germinated, treatment="A", first=1):
+    seen = [
+        dish(f"D{n}", "AV-0", treatment, sown=50, visits={f"2025-03-{10 + n}": {"normal": g, "dead": 50 - g}})
+        for n, g in enumerate(germinated, first)
+    ]
+    return several(lot("AV-0"), treated(treatment), *seen)
+
+
+@rule(
+    "germination.one-dish",
+    severity="warning",
+    reads=("treatments", arms),
+    at="treatments.treatment_id",
+    says="Trial {trial} has one dish only of {treatment_id}: nothing tells how dishes differ, so it cannot be "
+    "compared.",
+    remedy="Sow it again in several dishes; until then its counts are described and not judged.",
+    fires=several(_dishes(20), _dishes(22, 25, treatment="B", first=4)),
+    nearly=_dishes(20, 25),
+)
+def one_dish(treatments, arms):
+    """A difference is judged against the differences between dishes; one dish has none."""
+    by = (
+        arms.groupby(["trial", "treatment"], sort=False)
+        .agg(dishes=("dishes", "sum"), taxon=("taxon", "first"))
+        .reset_index()
+    )
+    compared = by.groupby(["trial", "taxon"])["dishes"].transform("max").gt(1)
+    single = by[by["dishes"].eq(1) & compared].drop_duplicates("treatment")
+    found = treatments.reset_index(names="line").merge(single, left_on="treatment_id", right_on="treatment")
+    return found.set_index("line")
+
+
+@rule(
+    "germination.dishes-apart",
+    severity="warning",
+    reads=("units", ends),
+    at="units.unit_id",
+    says="{kind} {unit_id}: {seen} of {sown} germinated, and {others} of {of} in the other dishes of its batch: "
+    "further apart than "
+    "chance allows.",
+    remedy="Look for a slip, a dried dish or a mixed-up sample, and repeat the batch rather than delete a dish.",
+    fires=_dishes(5, 40, 42, 44),
+    nearly=_dishes(30, 40, 42, 44),
+)
+def dishes_apart(units, ends):
+    """A dish lies as near to the others of its batch as chance allows, with some correlation within a dish.
+
+    The bound allows for the number of dishes that are looked at, so that a trial which is sound seldom fires it. Of two
+    dishes alone nothing tells which of them is odd.
+    """
+    seen = ends[schema.words("outcome", germinated=True)].sum(axis=1, min_count=1)
+    told = ends.assign(seen=seen).dropna(subset=["seen"])
+    told = told[told["sown"].gt(0) & told["seeds_each"].eq(1)]
+    by = told.groupby(["trial", "treatment", "batch", "environment"], sort=False)
+    others, of = (by[c].transform("sum") - told[c] for c in ("seen", "sown"))
+    told = told.assign(others=others, of=of, size=by["unit"].transform("size"))
+    chance = chance_of_dish(told["seen"], told["sown"], told["others"], told["of"], ALLOWED_RHO)
+    told = told.assign(chance=chance)
+    odd = told[told["size"].gt(2) & (told["chance"] * max(len(told), 1) < SURELY)]
+    odd = (
+        odd.sort_values("chance", kind="stable")
+        .drop_duplicates(["trial", "treatment", "batch", "environment"])
+        .set_index("unit")
+    )
+    found = units[units["unit_id"].isin(odd.index)]
+    more = odd.reindex(found["unit_id"])[["seen", "sown", "others", "of"]].set_index(found.index)
+    return found.assign(**{c: more[c] for c in more})
+
+
+def _left_out(**more):
+    return {"units": [{"unit_id": "D1", "trial_id": "G1", "kind": "dish", "status": "excluded"} | more]}
+
+
+@rule(
+    "germination.left-out-without-reason",
+    severity="gap",
+    reads=("units",),
+    at="units.reason",
+    says="{kind} {unit_id} is {status}, and no reason says why.",
+    remedy="Say why it does not count, when that was decided, and whether its counts were known by then.",
+    fires=_left_out(outcome_known=False),
+    nearly=_left_out(outcome_known=False, reason="Lid off, dried out."),
+)
+def left_out_without_reason(units):
+    """Every unit that does not count has a reason."""
+    out = units["status"].isin(schema.words("unit_status", counts=False))
+    return units[out & units["reason"].isna()]
+
+
+@rule(
+    "germination.left-out-knowing",
+    severity="warning",
+    reads=("units",),
+    at="units.outcome_known",
+    says="{kind} {unit_id} was left out when its counts were known already ({reason}).",
+    remedy="Give the results with it and without it; who reads them has to see both.",
+    fires=_left_out(outcome_known=True, reason="Looks odd."),
+    nearly=_left_out(outcome_known=False, reason="Looks odd."),
+)
+def left_out_knowing(units):
+    """Leaving out after having seen the result is a choice that a reader must see. Seed that spoiled is no choice."""
+    known = units["outcome_known"].fillna(value=False).astype(bool)
+    return units[units["status"].eq("excluded").fillna(value=False) & known].assign(
+        reason=lambda u: u["reason"].fillna("no reason")
+    )
+
+
+def _chamber(due, day="2025-03-15"):
+    example = dish(visits={day: {"normal": 3}})
+    unit = example["units"][0] | {"environment_id": "E1"}
+    return several(
+        example | {"units": [unit]},
+        {
+            "environments": [{"environment_id": "E1", "trial_id": "G1", "chamber": "I1", "day_c": 20}],
+            "equipment": [{"equipment_id": "I1", "kind": "incubator"}],
+            "calibrations": [{"equipment_id": "I1", "done_on": "2024-03-01", "quantity": "temperature", "due_on": due}],
+        },
+    )
+
+
+@rule(
+    "germination.chamber-past-calibration",
+    severity="warning",
+    reads=("environments", "calibrations", "units", dishes, "visits"),
+    at="environments.chamber",
+    says="Chamber {chamber} held {environment_id} until {until}; its last calibration of {quantity} was good until "
+    "{due} only.",
+    remedy="Have it calibrated, and say in the record what was found: the temperature of this trial rests on it.",
+    fires=_chamber("2025-03-01"),
+    nearly=_chamber("2025-03-15"),
+)
+def chamber_past_calibration(environments, calibrations, units, dishes, visits):
+    """A chamber is in calibration on every day of the trial. A chamber that was never calibrated is a gap of its own."""
+    del dishes
+    last = visits.assign(at=earliest(visits["visited_at"])).dropna(subset=["at"]).sort_values("at", kind="stable")
+    until = last.drop_duplicates("trial_id", keep="last").set_index("trial_id")["visited_at"]
+    held = environments[environments["environment_id"].isin(units["environment_id"]) & environments["chamber"].notna()]
+    held = held.assign(until=texts(held["trial_id"], until)).reset_index(names="line")
+    good = calibrations.dropna(subset=["due_on"]).assign(to=latest(calibrations["due_on"].dropna()))
+    good = good.sort_values("to", kind="stable").drop_duplicates(["equipment_id", "quantity"], keep="last")
+    both = (
+        held.merge(good, left_on="chamber", right_on="equipment_id").rename(columns={"due_on": "due"}).set_index("line")
+    )
+    late = earliest(both["until"]) > both["to"]
+    return both[late & ~both.index.duplicated()]
+
+
+RULES = (one_dish, dishes_apart, left_out_without_reason, left_out_knowing, chamber_past_calibration)

@@ -1,0 +1,142 @@
+"""What cannot be true of dishes and their counts, and what a sheet leaves open."""
+
+import pandas as pd
+
+from palea import schema
+from palea.calc.spans import earliest
+from palea.checks.examples import dish
+from palea.checks.rule import rule
+from palea.derived.counting import ends, new_counts, sheets
+from palea.derived.lookup import numbers, texts
+
+LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a running total
+
+
+@rule(
+    "germination.more-than-sown",
+    severity="error",
+    reads=("units", ends),
+    at="units.sown_n",
+    says="{kind} {unit_id}: {ended} seeds came up or were taken out, {sown_n} were sown.",
+    remedy="Look at its last sheet for a slip. If a seed unit can hold two seeds, say so in seeds_each.",
+    fires=dish(sown=25, normal=20, abnormal=7),
+    nearly=dish(sown=25, normal=20, abnormal=5),
+)
+def more_than_sown(units, ends):
+    """A single seed ends once, so all its ways to end add up to at most what was sown."""
+    ended = ends.set_index("unit")[schema.words("outcome", ends_a_seed=True)].sum(axis=1)
+    ended = numbers(units["unit_id"], ended)
+    return units.assign(ended=ended)[units["seeds_each"].eq(1).fillna(value=False) & (ended > units["sown_n"])]
+
+
+@rule(
+    "germination.counted-before-sowing",
+    severity="error",
+    reads=("counts", sheets, "units"),
+    at="counts.visit_id",
+    says="Unit {unit} was counted on {visited}, before its seed was wetted on {first_wetted_at}.",
+    remedy="Are day and month swapped? Correct the visit's date or the date of first wetting.",
+    fires=dish(wetted="2025-03-20", normal=3),
+    nearly=dish(wetted="2025-03", normal=3),
+)
+def counted_before_sowing(counts, sheets, units):
+    """A count lies after the first wetting; dates known only to the month are spans, and only a sure contradiction is one."""
+    wetted = texts(sheets["unit"], units.set_index("unit_id")["first_wetted_at"])
+    starts = pd.Series(earliest(wetted), index=sheets.index)
+    early = sheets.assign(first_wetted_at=wetted, visited=sheets["at"].astype(str).str[:10])[sheets["at"] < starts]
+    return early.loc[early.index.intersection(counts.index)].drop_duplicates("visit")
+
+
+@rule(
+    "germination.cumulative-falls",
+    severity="error",
+    reads=("counts", sheets),
+    at="counts.count",
+    says="Unit {unit}, {outcome}: the running total falls from {before} to {count}.",
+    remedy="One of the two sheets has a slip. If this sheet holds new counts, set the visit's counting to new.",
+    fires=dish(counting="cumulative", visits={"2025-03-05": {"normal": 7}, "2025-03-09": {"normal": 5}}),
+    nearly=dish(counting="cumulative", visits={"2025-03-05": {"normal": 7}, "2025-03-09": {"normal": 7}}),
+)
+def cumulative_falls(counts, sheets):
+    """A running total never falls."""
+    totals = sheets[sheets["counting"].eq("cumulative").fillna(value=False)]
+    before = totals.groupby(["unit", "outcome"])["count"].shift()
+    bad = totals.assign(before=before)[before > totals["count"]]
+    return bad.loc[bad.index.intersection(counts.index)]
+
+
+def _series(*seen):
+    return dish(sown=25, visits={f"2025-03-{3 + 3 * n:02d}": {"normal": c} for n, c in enumerate(seen)})
+
+
+@rule(
+    "germination.rising-sheet",
+    severity="warning",
+    reads=("units", new_counts, "visits"),
+    at="units.unit_id",
+    says="{kind} {unit_id}: counts {series} never fall and add up to {total} of {sown_n}. Is this sheet cumulative?",
+    remedy="If it holds running totals, set counting to cumulative for its visits; nothing else needs to be typed again.",
+    fires=_series(8, 15, 19, 19),
+    nearly=_series(3, 9, 5, 1),
+)
+def rising_sheet(units, new_counts, visits):
+    """New counts that only ever rise and overshoot what was sown look like running totals."""
+    del visits  # the sentence's remedy points there; what is read of it comes with new_counts
+    seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))].dropna(subset=["count"])
+    by = seeds.groupby(["unit", "outcome"], sort=False)["count"]
+    told = by.agg(total="sum", visits="size", rises=lambda c: c.is_monotonic_increasing, series=_told)
+    suspect = (
+        told[told["rises"] & (told["visits"] >= LONG_ENOUGH)].reset_index().drop_duplicates("unit").set_index("unit")
+    )
+    found = units[units["unit_id"].isin(suspect.index)]
+    found = found.assign(
+        total=numbers(found["unit_id"], suspect["total"]), series=texts(found["unit_id"], suspect["series"])
+    )
+    return found[found["total"] > found["sown_n"]]
+
+
+def _told(counts):
+    return ", ".join(f"{c:.0f}" for c in counts)
+
+
+@rule(
+    "germination.nothing-between",
+    severity="warning",
+    reads=("visits", sheets),
+    at="visits.visit_id",
+    says="Visit {visit_id} of {visited_at}: every count is 0 ({n} in all), though seed came up before and after. "
+    "Not visited, or none?",
+    remedy="If nobody looked, delete the zeros and leave the cells blank, with the reason “not looked”.",
+    fires=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 0}, "2025-03-11": {"normal": 6}}),
+    nearly=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 6}, "2025-03-11": {"normal": 0}}),
+)
+def nothing_between(visits, sheets):
+    """A visit of nothing but zeros between two that found seed is a blank typed as zero more often than a pause."""
+    seeds = sheets[sheets["outcome"].isin(schema.words("outcome", germinated=True)) & sheets["counting"].eq("new")]
+    by = seeds.groupby("visit", sort=False).agg(at=("at", "first"), total=("count", "sum"), n=("count", "count"))
+    by = by.sort_values("at")
+    found = by["total"].gt(0)
+    between = ~found & found.cummax() & found[::-1].cummax()[::-1] & by["n"].gt(0)
+    bad = visits[visits["visit_id"].isin(by.index[between])]
+    return bad.assign(n=numbers(bad["visit_id"], by["n"]))
+
+
+@rule(
+    "germination.not-cut",
+    severity="gap",
+    reads=("units", ends),
+    at="units.unit_id",
+    says="{kind} {unit_id}: {left} of {sown_n} seeds are not accounted for. Empty, dead and dormant cannot be told apart.",
+    remedy="Cut or stain what did not germinate, and enter hard, fresh, dead and empty at the last visit.",
+    fires=dish(sown=25, normal=20),
+    nearly=dish(sown=25, normal=20, dead=3, empty=2),
+)
+def not_cut(units, ends):
+    """At the end of a test each seed has come to an end that was looked at."""
+    known = ends.set_index("unit")[schema.words("outcome", ends_a_seed=True)]
+    left = units["sown_n"] - numbers(units["unit_id"], known.sum(axis=1, min_count=1))
+    started = units["unit_id"].isin(known.index[known.notna().any(axis=1)])
+    return units.assign(left=left)[started & units["seeds_each"].eq(1).fillna(value=False) & (left > 0)]
+
+
+RULES = (more_than_sown, counted_before_sowing, cumulative_falls, rising_sheet, nothing_between, not_cut)

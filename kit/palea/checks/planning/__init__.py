@@ -1,0 +1,5 @@
+"""What a plan lacks before anything is wetted: design, controls, questions, places."""
+
+from palea.checks.planning import contrasts, controls, design, layout
+
+RULES = (*design.RULES, *layout.RULES, *controls.RULES, *contrasts.RULES)

@@ -1,0 +1,18 @@
+"""Rows that can be meant by a table and an id: what costs, attachments and analyses are about."""
+
+import pandas as pd
+
+from palea import schema
+from palea.derived.view import view
+
+
+def _keys():
+    """{table: its key} of the tables that a row can be about."""
+    return {name: schema.table(name).primary_key[0] for name in schema.words("about")}
+
+
+@view(**_keys())
+def known_ids(**tables):
+    """One row a row that can be meant: table, id."""
+    found = [pd.DataFrame({"table": name, "id": frame.iloc[:, 0].dropna().unique()}) for name, frame in tables.items()]
+    return pd.concat(found, ignore_index=True)

@@ -1,0 +1,85 @@
+"""What visits to plots and rows say, unit by unit: who came up, stood, died, was taken out."""
+
+import numpy as np
+import pandas as pd
+
+from palea import schema
+from palea.derived.counting import sheets
+from palea.derived.lookup import texts
+from palea.derived.view import view
+
+
+@view(
+    sheets,
+    units="unit_id trial_id kind treatment_id lot_id sown_n seeds_each",
+    visits="visit_id thinning_rule",
+)
+def walked(sheets, units, visits):
+    """One row a field unit and visit, in time: unit, trial, kind, visit, at, sown, thinned, and a column an outcome.
+
+    Outcomes are emerged, standing, died, removed, kept (nan: not counted). `line` is the row in counts of its first
+    count. `stood_before` is the last known standing before this visit (those kept, after a thinning), `came_since` all that
+    came up since then (nan where a visit did not look), `after_thinning` whether the unit was thinned before.
+    Seedlings of several taxa in a unit are summed.
+    """
+    outcomes = schema.words("outcome", stage="field")
+    known = units.drop_duplicates("unit_id").set_index("unit_id")
+    mine = sheets[sheets["outcome"].isin(outcomes)].reset_index()
+    wide = mine.pivot_table(index=["unit", "visit", "at"], columns="outcome", values="count", aggfunc=_sum, dropna=True)
+    wide = wide.reindex(columns=outcomes).astype(np.float64)
+    first = mine.groupby(["unit", "visit", "at"])["line"].min()
+    told = wide.assign(line=first).reset_index().sort_values(["unit", "at", "line"], kind="stable")
+    rule = visits.drop_duplicates("visit_id").set_index("visit_id")["thinning_rule"]
+    told = told.assign(
+        trial=texts(told["unit"], known["trial_id"]), kind=texts(told["unit"], known["kind"]),
+        treatment=texts(told["unit"], known["treatment_id"]), lot=texts(told["unit"], known["lot_id"]),
+        sown=told["unit"].map(known["sown_n"]).astype(float), seeds_each=told["unit"].map(known["seeds_each"]).astype(float),
+        thinned=texts(told["visit"], rule),
+    )  # fmt: skip
+    return _with_before(told).reset_index(drop=True)
+
+
+def _sum(counts):
+    return counts.sum(skipna=False)
+
+
+def _with_before(told):
+    """What was known of each unit before this visit: its last standing, and all that came up since."""
+    by = told.groupby("unit", sort=False)
+    left = told["kept"].fillna(told["standing"])  # after a thinning those that were kept are what stands
+    before = left.groupby(told["unit"]).ffill().groupby(told["unit"]).shift()
+    known = left.notna().groupby(told["unit"]).cumsum()
+    stretch = known.groupby(told["unit"]).shift().fillna(0)  # visits since the last known standing share a number
+    blank = told["emerged"].isna()
+    came = told["emerged"].fillna(0).groupby([told["unit"], stretch]).cumsum()
+    unseen = blank.groupby([told["unit"], stretch]).cummax()
+    thinned = told["kept"].notna().groupby(told["unit"]).cumsum().groupby(told["unit"]).shift().fillna(0).gt(0)
+    return told.assign(
+        stood_before=before, came_since=came.where(~unseen), after_thinning=thinned, number=by.cumcount(),
+    )  # fmt: skip
+
+
+@view(
+    units="unit_id trial_id kind treatment_id lot_id block environment_id parent_unit_id sown_n seeds_each placed_at "
+    "status area_m2 "
+    "row_length_m",
+    lots="lot_id taxon_id",
+    environments="environment_id site_id",
+)
+def plots(units, lots, environments):
+    """One row a sown or unsown plot or row that is in use, with its taxon, site, block and main plot."""
+    kinds = schema.words("unit_kind", stage="field")
+    out = schema.words("unit_status", counts=False)
+    kept = units[units["kind"].isin(kinds) & units["sown_n"].notna() & ~units["status"].isin(out)]
+    return pd.DataFrame(
+        {
+            "unit": kept["unit_id"], "trial": kept["trial_id"], "kind": kept["kind"],
+            "treatment": kept["treatment_id"].fillna(""), "lot": kept["lot_id"].fillna(""),
+            "taxon": texts(kept["lot_id"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"]).fillna(""),
+            "block": kept["block"].fillna(""), "main_plot": kept["parent_unit_id"].fillna(""),
+            "site": texts(
+                kept["environment_id"], environments.drop_duplicates("environment_id").set_index("environment_id")["site_id"]
+            ).fillna(""),
+            "sown": kept["sown_n"], "seeds_each": kept["seeds_each"], "placed_at": kept["placed_at"],
+        }
+    )  # fmt: skip
