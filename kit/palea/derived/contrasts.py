@@ -39,19 +39,29 @@ def arms(dishes, origins):
     levels,
     delivered,
     first_counts,
-    contrasts="contrast_id trial_id a b asks_about outcome kind margin margin_unit wanted primary declared_at",
-    trial_outcomes="trial_id outcome denominator",
+    contrasts="contrast_id trial_id a b asks_about outcome at_day environment_id across kind margin margin_unit wanted primary "
+    "declared_at",
+    trial_outcomes="trial_id outcome denominator at_day",
+    environments="environment_id day_c night_c water_potential_mpa site_id",
 )
-def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes):
-    """One row a declared contrast and environment in which it was sown, with why it cannot be judged ("" if it can)."""
+def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes, environments):
+    """One row a declared contrast and environment in which it was sown, with why it cannot be judged ("" if it can).
+
+    A contrast that names an environment is asked wherever day, night, water and site are as there. `across` names the
+    factor over which the difference is compared ("" where the difference itself is asked for), `at_day` the day.
+    """
     planned = trial_outcomes.drop_duplicates(["trial_id", "outcome"])  # a double is a fault of its own
     base = planned.set_index(["trial_id", "outcome"])["denominator"]
     level = levels.set_index("treatment").to_dict("index")
     sown = arms.set_index(["trial", "environment", "treatment"]).to_dict("index")
     dose = delivered.groupby("treatment")["mg_kg"].sum(min_count=1)
+    alike = _alike(environments)
+    days = planned.set_index(["trial_id", "outcome"])["at_day"].to_dict()
     rows = []
     for line, c in zip(contrasts.index, contrasts.to_dict("records"), strict=True):
+        meant = alike.get(_text(c["environment_id"]))
         places = list(dict.fromkeys(e for t, e, x in sown if t == c["trial_id"] and x in (c["a"], c["b"])))
+        places = [e for e in places if meant is None or e in meant]
         for environment in places or [""]:
             a, b = (sown.get((c["trial_id"], environment, c[side])) for side in ("a", "b"))
             rows.append(
@@ -69,6 +79,8 @@ def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes):
                     "wanted": _text(c["wanted"]) or "higher",
                     "primary": bool(c["primary"]) if pd.notna(c["primary"]) else False,
                     "asks_about": _text(c["asks_about"]),
+                    "across": _text(c["across"]),
+                    "at_day": c["at_day"] if pd.notna(c["at_day"]) else days.get((c["trial_id"], c["outcome"]), float("nan")),
                     "refused": _refused(c, a, b, level, dose),
                 }
             )
@@ -89,8 +101,18 @@ _COLUMNS = [
     "wanted",
     "primary",
     "asks_about",
+    "across",
+    "at_day",
     "refused",
 ]
+
+
+def _alike(environments):
+    """{environment: those with the same day, night, water and site}, itself among them."""
+    told = environments.drop_duplicates("environment_id")
+    same = ["day_c", "night_c", "water_potential_mpa", "site_id"]
+    groups = told.groupby(same, dropna=False, sort=False)["environment_id"].agg(frozenset)
+    return {e: group for group in groups for e in group}
 
 
 def _with_time(rows, contrasts, first_counts, base):

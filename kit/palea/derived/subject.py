@@ -21,6 +21,13 @@ FOLLOWS = {
     "run_steps": ("run_id", "movements"),
     "tests": ("lot_id", "lots"),
     "readings": ("test_id", "tests"),
+    "storage": ("lot_id", "lots"),
+    "unit_levels": ("unit_id", "units"),
+    "plants": ("unit_id", "units"),
+    "handling_counts": ("handling_id", "handling_runs"),
+    "sites": ("site_id", "environments"),
+    "protocol_steps": ("protocol_id", "runs"),
+    "protocols": ("protocol_id", "runs"),
 }
 
 
@@ -42,6 +49,12 @@ class Subject:
             return frame[frame["lot_id"].isin(self._lots)]
         if name == "movements":  # its trial_id says where seed was sown; the seed's way there is movements too
             return frame[frame["lot_id"].isin(self._lots) | frame["counterpart_lot_id"].isin(self._lots)]
+        if name == "measurements":  # of a plot as a whole, or of a plant in it
+            of_plants = frame["plant_id"].isin(self["plants"]["plant_id"])
+            return frame[frame["unit_id"].isin(self["units"]["unit_id"]) | of_plants]
+        if name == "conditions":
+            outdoors = frame["site_id"].isin(self["environments"]["site_id"].dropna())
+            return frame[frame["environment_id"].isin(self["environments"]["environment_id"]) | outdoors]
         if "trial_id" in schema.table(name).fields:
             return frame[frame["trial_id"].eq(self._trial).fillna(value=False)]
         if name in FOLLOWS:
@@ -53,7 +66,7 @@ class Subject:
     def _lots(self):
         """Ids of the lots that the trial's units were sown from, and of all lots before them."""
         before = Facts(self._package)[ancestry]
-        sown = set(self["units"]["lot_id"].dropna())
+        sown = set(self["units"]["lot_id"].dropna()) | set(self["handling_runs"]["lot_id"].dropna())
         return sown | set(before.loc[before["lot"].isin(sown), "ancestor"])
 
 

@@ -56,10 +56,12 @@ def _copy(package, folder):
     shutil.copytree(package.folder, folder, ignore=lambda _, names: [n for n in names if _stays(n)])
     copied = opening.open_package(folder)
     fit, said = redacted(copied)
+    _leave_out(copied, fit)
     if said:
         fit = fit.describing(informationWithheld=" ".join(said))
         saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
         copied = _without_journal(folder)
+        _forget(folder)
     (folder / "environment.json").write_text(
         json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
     )
@@ -67,6 +69,20 @@ def _copy(package, folder):
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
     manifest.write(folder)
     return folder
+
+
+def _forget(folder):
+    """Take out of the copy what saving kept beside it: it holds what was just made coarse."""
+    for path in folder.iterdir():
+        if _stays(path.name):
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+
+
+def _leave_out(before, after):
+    """Take the files out of the copy whose rows were taken out."""
+    left = set(before["attachments"]["path"].dropna()) - set(after["attachments"]["path"].dropna())
+    for path in left:
+        before.file(path).unlink(missing_ok=True)
 
 
 def _without_journal(folder):
@@ -118,7 +134,7 @@ def _readme(package, said):
 
 
 def _write_zip(folder, path):
-    files = sorted(p for p in folder.rglob("*") if p.is_file())
+    files = [folder / name for name in (*manifest.files(folder), manifest.NAME)]
     part = path.with_name(path.name + ".tmp")
     with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=LEVEL) as archive:
         for file in files:

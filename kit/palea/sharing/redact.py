@@ -8,40 +8,66 @@ from palea.calc.places import on_grid, uncertainty_m
 from palea.derived.facts import plain
 
 WITHHELD_NAME = "name withheld"
+WITHHELD_PLACE = "place withheld"
 FINEST_NAMED = 0.001  # degrees: a place name says about as much as this; on a coarser grid it is left out
 
 
 def redacted(package):
     """(package as it may be shared, sentences that say what was done). The package handed in is left alone."""
     sentences = []
-    for step in (_places, _people):
+    for step in (_lots, _sites, _files, _people):
         package, said = step(package)
         sentences += said
     return package, sentences
 
 
-def _places(package):
-    """Coordinates on a grid whose cell depends on the taxon's sensitivity; never jittered (Chapman 2020)."""
-    lots, told = package["lots"].copy(), plain(package["lots"])
-    sensitivity = told["taxon_id"].map(plain(package["taxa"]).set_index("taxon_id")["place_sensitivity"])
+def _lots(package):
+    """Where seed was collected, by the sensitivity of its taxon."""
+    told = plain(package["taxa"])
+    sensitivity = plain(package["lots"])["taxon_id"].map(told.set_index("taxon_id")["place_sensitivity"])
+    return _places(package, "lots", "place", sensitivity, "lots of sensitive taxa")
+
+
+def _sites(package):
+    """Where trials stand, by the sensitivity that the site itself is said to have."""
+    return _places(package, "sites", "name", plain(package["sites"])["place_sensitivity"], "sensitive sites")
+
+
+def _places(package, table, named_in, sensitivity, of_what):
+    """Coordinates on a grid whose cell depends on the sensitivity; never jittered (Chapman 2020)."""
+    rows, told = package[table].copy(), plain(package[table])
     withheld = sensitivity.isin(schema.words("place_sensitivity", grid_deg=None))
     cell = sensitivity.map(_cells()).astype(float).where(~withheld)
     coarse = cell.gt(0) & told["latitude"].notna()
-    named = told["place"].notna() & (withheld | cell.gt(FINEST_NAMED))
+    named = told[named_in].notna() & (withheld | cell.gt(FINEST_NAMED))
     touched = coarse | named | (withheld & told["latitude"].notna())
     if not touched.any():
         return package, []
     for column in ("latitude", "longitude"):
-        lots.loc[coarse, column] = on_grid(told.loc[coarse, column], cell[coarse])
-        lots.loc[withheld, column] = pd.NA
+        rows.loc[coarse, column] = on_grid(told.loc[coarse, column], cell[coarse])
+        rows.loc[withheld, column] = pd.NA
     widest = uncertainty_m(cell[coarse], told.loc[coarse, "latitude"])
-    lots.loc[coarse, "coordinate_uncertainty_m"] = np.maximum(
+    rows.loc[coarse, "coordinate_uncertainty_m"] = np.maximum(
         widest.round(), told.loc[coarse, "coordinate_uncertainty_m"].fillna(0)
     )
-    lots.loc[named, "place"] = pd.NA
-    names = ", ".join(sorted(lots.loc[touched, "lot_id"]))
-    return package.replacing("lots", lots), [
-        f"Places of lots of sensitive taxa were generalised on a grid, or withheld, and their place names left out: {names}."
+    required = schema.table(table)[named_in].required
+    rows.loc[named, named_in] = WITHHELD_PLACE if required else pd.NA
+    key = schema.table(table).primary_key[0]
+    names = ", ".join(sorted(rows.loc[touched, key]))
+    return package.replacing(table, rows), [
+        f"Places of {of_what} were generalised on a grid, or withheld, and their place names left out: {names}."
+    ]
+
+
+def _files(package):
+    """Attached files of which nobody said that they may be shared stay here, with their rows."""
+    rows = package["attachments"]
+    stay = ~rows["may_share"].fillna(value=False).astype(bool)
+    if not stay.any():
+        return package, []
+    kept = rows[~stay].reset_index(drop=True)
+    return package.replacing("attachments", kept), [
+        f"Attached files that may not be shared were left out: {', '.join(sorted(rows.loc[stay, 'attachment_id']))}."
     ]
 
 
