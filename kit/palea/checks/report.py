@@ -1,7 +1,6 @@
-"""Findings as a page, and all rules as a page."""
+"""Findings as a page."""
 
 from palea.checks import checklist
-from palea.checks.run import RULES
 from palea.documents import files
 from palea.documents.page import Code, Column, Grid, Page, Paragraph, Part, Row
 from palea.findings import SEVERITIES, counted
@@ -44,15 +43,4 @@ def _checklist(package):
     rows = tuple(Row((c["stage"].capitalize(), c["weight"], *(str(c[name]) for name in names))) for c in counts)
     return Part(
         "Reporting checklist", (Grid("Items by stage; essential and recommended apart", heads, rows),), "checklist"
-    )
-
-
-def rules_page():
-    """Every rule with what it says and what to do, as a Page."""
-    rows = tuple(Row((Code(r.id), r.severity, Code(r.at), f"{r.says} {r.remedy}")) for r in RULES)
-    lead = Paragraph(
-        "What no single table can state. A cell, a key or a file that does not fit its table is found as well."
-    )
-    return Page(
-        "The rules", (lead, Grid("Rules", ("Id", "Severity", "Points at", "Sentence and remedy"), rows)), "palea check"
     )

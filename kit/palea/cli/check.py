@@ -47,13 +47,14 @@ def _findings(package, purpose):
 
 
 def _document(package, findings):
-    from palea.checks import checklist
+    from palea.checks import by_treatment, checklist
 
+    answers = checklist.evaluate(package)
     number = {s: sum(f.count for f in findings if f.severity == s) for s in ("error", "warning", "gap")}
     return {
         "package": str(package.source), "schema_version": package.schema_version,
         "errors": number["error"], "warnings": number["warning"], "gaps": number["gap"],
-        "checklist": checklist.tally(checklist.evaluate(package)),
+        "checklist": checklist.tally(answers), "checklist_by_treatment": by_treatment.tally(package, answers),
         "findings": [f.as_json() for f in findings],
     }
 

@@ -52,7 +52,7 @@ def _out_of_use():
     visits="visit_id trial_id visited_at visited_by counting",
 )
 def sheets(counts, visits):
-    """One row a count with its visit: unit, visit, outcome, count, counting, at; recounts by others are left out.
+    """One row a count with its visit: unit, visit, taxon, outcome, count, counting, at; recounts by others are left out.
 
     The index is that of counts. Where several people counted the same, the count of the visit's own person stands,
     else the first.
@@ -63,8 +63,8 @@ def sheets(counts, visits):
     both["at"] = earliest(both["visited_at"])
     both = both.sort_values(["second", "line"], kind="stable")
     both = both.drop_duplicates(["visit_id", "unit_id", "outcome", "taxon_id"]).sort_values(["at", "line"])
-    named = {"visit_id": "visit", "unit_id": "unit"}
-    return both.rename(columns=named).set_index("line")[["unit", "visit", "outcome", "count", "counting", "at"]]
+    named = {"visit_id": "visit", "unit_id": "unit", "taxon_id": "taxon"}
+    return both.rename(columns=named).set_index("line")[["unit", "visit", "taxon", "outcome", "count", "counting", "at"]]
 
 
 @view(counts="visit_id unit_id outcome", visits="visit_id looked_for")
@@ -97,7 +97,7 @@ def new_counts(sheets):
 
     A visit at which nobody looked stays blank; what came up meanwhile is in the next look.
     """
-    kept = sheets[sheets["counting"].ne("standing").fillna(value=False)].copy()
+    kept = sheets[sheets["counting"].ne("standing").fillna(value=False)].drop(columns="taxon")
     totals = kept[kept["counting"].eq("cumulative").fillna(value=False)]
     known = totals.groupby(["unit", "outcome"])["count"].ffill()
     before = known.groupby([totals["unit"], totals["outcome"]]).shift().fillna(0.0)

@@ -13,30 +13,33 @@ from palea.derived.view import view
     sheets,
     units="unit_id trial_id kind treatment_id lot_id sown_n seeds_each",
     visits="visit_id thinning_rule",
+    lots="lot_id taxon_id",
 )
-def walked(sheets, units, visits):
-    """One row a field unit and visit, in time: unit, trial, kind, visit, at, sown, thinned, and a column an outcome.
+def walked(sheets, units, visits, lots):
+    """One row a field unit, taxon and visit, in time: unit, trial, kind, visit, at, sown, thinned, and a column an outcome.
 
     Outcomes are emerged, standing, died, removed, kept (nan: not counted). `line` is the row in counts of its first
     count. `stood_before` is the last known standing before this visit (those kept, after a thinning), `came_since` all that
-    came up since then (nan where a visit did not look), `after_thinning` whether the unit was thinned before.
-    Seedlings of several taxa in a unit are summed.
+    came up since then (nan where a visit did not look), `after_thinning` whether the unit was thinned before. `own`: the
+    taxon is that of the unit's lot; wild seedlings of another are counted beside and kept apart.
     """
     outcomes = schema.words("outcome", stage="field")
     known = units.drop_duplicates("unit_id").set_index("unit_id")
     mine = sheets[sheets["outcome"].isin(outcomes)].reset_index()
-    wide = mine.pivot_table(index=["unit", "visit", "at"], columns="outcome", values="count", aggfunc=_sum, dropna=True)
+    wide = mine.pivot_table(index=["unit", "taxon", "visit", "at"], columns="outcome", values="count", aggfunc=_sum, dropna=True)
     wide = wide.reindex(columns=outcomes).astype(np.float64)
-    first = mine.groupby(["unit", "visit", "at"])["line"].min()
-    told = wide.assign(line=first).reset_index().sort_values(["unit", "at", "line"], kind="stable")
+    first = mine.groupby(["unit", "taxon", "visit", "at"])["line"].min()
+    told = wide.assign(line=first).reset_index().sort_values(["unit", "taxon", "at", "line"], kind="stable")
     rule = visits.drop_duplicates("visit_id").set_index("visit_id")["thinning_rule"]
     told = told.assign(
         trial=texts(told["unit"], known["trial_id"]), kind=texts(told["unit"], known["kind"]),
         treatment=texts(told["unit"], known["treatment_id"]), lot=texts(told["unit"], known["lot_id"]),
         sown=told["unit"].map(known["sown_n"]).astype(float), seeds_each=told["unit"].map(known["seeds_each"]).astype(float),
-        thinned=texts(told["visit"], rule),
+        thinned=texts(told["visit"], rule), group=told["unit"] + " " + told["taxon"].fillna(""),
     )  # fmt: skip
-    return _with_before(told).reset_index(drop=True)
+    taxon = texts(told["lot"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"])
+    own = taxon.isna() | taxon.eq(told["taxon"]).fillna(value=False)
+    return _with_before(told.assign(own=own.astype(bool))).reset_index(drop=True)
 
 
 def _sum(counts):
@@ -45,15 +48,15 @@ def _sum(counts):
 
 def _with_before(told):
     """What was known of each unit before this visit: its last standing, and all that came up since."""
-    by = told.groupby("unit", sort=False)
+    by = told.groupby("group", sort=False)
     left = told["kept"].fillna(told["standing"])  # after a thinning those that were kept are what stands
-    before = left.groupby(told["unit"]).ffill().groupby(told["unit"]).shift()
-    known = left.notna().groupby(told["unit"]).cumsum()
-    stretch = known.groupby(told["unit"]).shift().fillna(0)  # visits since the last known standing share a number
+    before = left.groupby(told["group"]).ffill().groupby(told["group"]).shift()
+    known = left.notna().groupby(told["group"]).cumsum()
+    stretch = known.groupby(told["group"]).shift().fillna(0)  # visits since the last known standing share a number
     blank = told["emerged"].isna()
-    came = told["emerged"].fillna(0).groupby([told["unit"], stretch]).cumsum()
-    unseen = blank.groupby([told["unit"], stretch]).cummax()
-    thinned = told["kept"].notna().groupby(told["unit"]).cumsum().groupby(told["unit"]).shift().fillna(0).gt(0)
+    came = told["emerged"].fillna(0).groupby([told["group"], stretch]).cumsum()
+    unseen = blank.groupby([told["group"], stretch]).cummax()
+    thinned = told["kept"].notna().groupby(told["group"]).cumsum().groupby(told["group"]).shift().fillna(0).gt(0)
     return told.assign(
         stood_before=before, came_since=came.where(~unseen), after_thinning=thinned, number=by.cumcount(),
     )  # fmt: skip

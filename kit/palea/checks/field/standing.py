@@ -171,7 +171,7 @@ def books_do_not_balance(counts, walked):
 )
 def more_emerged_than_sown(units, walked):
     """More cannot come up than was sown, wild seedlings apart: those are few beside what is sown."""
-    total = walked.groupby("unit")["emerged"].sum(min_count=1)
+    total = walked[walked["own"]].groupby("unit")["emerged"].sum(min_count=1)
     found = units.assign(emerged=units["unit_id"].map(total).astype(float))
     most = (found["sown_n"] * found["seeds_each"].fillna(1)).where(found["sown_n"].gt(0))
     return found[found["emerged"].gt(most)]

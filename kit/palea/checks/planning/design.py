@@ -68,7 +68,7 @@ def _blocks(*pairs):
 @rule(
     "planning.block-incomplete",
     severity="warning",
-    reads=("trials", dishes),
+    reads=("trials", "units", "lots"),
     at="trials.trial_id",
     says="Trial {trial_id}: block {block} lacks treatment {treatment}.",
     remedy="If the units were lost, record them as lost with the reason; if the block was laid out so, say so in the "
@@ -76,11 +76,13 @@ def _blocks(*pairs):
     fires=_blocks(("1", "A"), ("1", "B"), ("2", "A")),
     nearly=_blocks(("1", "A"), ("1", "B"), ("2", "A"), ("2", "B")),
 )
-def block_incomplete(trials, dishes):
-    """In randomised blocks each block of a species holds each of its treatments. A block without a name is no block."""
+def block_incomplete(trials, units, lots):
+    """In randomised blocks each block of a species holds each of its treatments, those that were lost since included."""
     blocked = trials[trials["design"].eq("randomised blocks").fillna(value=False)]["trial_id"]
-    laid = dishes[dishes["trial"].isin(blocked) & dishes["block"].ne("")][["trial", "taxon", "block", "treatment"]]
-    laid = laid.drop_duplicates()
+    sown = units[units["trial_id"].isin(blocked) & units["block"].notna() & units["lot_id"].notna()]
+    taxon = texts(sown["lot_id"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"])
+    named = sown.assign(taxon=taxon).rename(columns={"trial_id": "trial", "treatment_id": "treatment"})
+    laid = named[["trial", "taxon", "block", "treatment"]].dropna().drop_duplicates()
     every = (
         laid[["trial", "taxon", "block"]]
         .drop_duplicates()
