@@ -115,7 +115,9 @@ def test_no_rule_and_no_recipe_is_left_off_the_lists():
     from palea.checks import run
 
     for room, listed, marks in (("checks", run.STAGES, "RULES = ("), ("analyses", catalogue.STAGES, "RECIPES = (")):
-        holding = {m.stem for m in (KIT / room).glob("*.py") if f"\n{marks}" in m.read_text(encoding="utf-8")}
+        files = [*(KIT / room).glob("*.py"), *(KIT / room).glob("*/__init__.py")]  # a stage is a file, or a folder
+        found = [m for m in files if f"\n{marks}" in m.read_text(encoding="utf-8")]
+        holding = {m.parent.name if m.name == "__init__.py" else m.stem for m in found}
         assert holding - {"run", "catalogue"} == {m.__name__.rsplit(".", 1)[-1] for m in listed}
 
 

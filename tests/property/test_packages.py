@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
+from palea.checks.run import ruled
 from palea.errors import PaleaError
 from palea.tables import validate
 from palea.tables.opening import open_package
@@ -78,6 +79,17 @@ TEXTS = st.sampled_from(
         "{}",
         "../x",
         "data/taxa.csv",
+        "12 g",
+        "1.234,5",
+        "45123",
+        "11/820",
+        "03/04/26",
+        "no",
+        "n/a",
+        "None",
+        "x" * 200_000,
+        "\u202e",
+        "café",
     ]
 )
 JSON = st.recursive(
@@ -99,6 +111,13 @@ CHANGES = st.one_of(
     st.tuples(st.just("header"), st.sampled_from(TABLES), st.integers(0, 40), TEXTS),
     st.tuples(st.just("bytes"), st.sampled_from(TABLES), st.integers(0, 400), BYTES),
     st.tuples(st.just("ends"), st.sampled_from(TABLES)),
+    st.tuples(
+        st.just("encoding"), st.sampled_from(TABLES), st.sampled_from(["utf-16", "utf-16-be", "utf-8-sig", "utf-32"])
+    ),
+    st.tuples(st.just("latin"), st.sampled_from(TABLES), st.integers(0, 400)),
+    st.tuples(st.just("delimiter"), st.sampled_from(TABLES), st.sampled_from([";", "\t", "|"])),
+    st.tuples(st.just("above"), st.sampled_from(TABLES), st.sampled_from(["", "Sheet 1", "Where,,What", ",,,", "header"])),
+    st.tuples(st.just("whole"), st.sampled_from(TABLES), st.sampled_from([b"", b"PK\x03\x04", b"\n", b"<html>", None])),
     st.tuples(
         st.just("descriptor"),
         st.sampled_from(
@@ -249,7 +268,20 @@ def insert_line(path, n, data):
     path.write_bytes(b"\n".join([*lines[:n], data, *lines[n:]]))
 
 
+def put_above(lines, text):
+    lines.insert(0, lines[0] if text == "header" else text)
+
+
+def put_whole(path, data):
+    path.unlink() if data is None else path.write_bytes(data)
+
+
 WAYS = {
+    "encoding": lambda f, t, name: at(f, t).write_bytes(at(f, t).read_bytes().decode().encode(name)),
+    "latin": lambda f, t, n: insert(at(f, t), n, "ü".encode("latin-1")),
+    "delimiter": lambda f, t, sign: at(f, t).write_bytes(at(f, t).read_bytes().replace(b",", sign.encode())),
+    "above": lambda f, t, text: change_lines(at(f, t), lambda lines: put_above(lines, text)),
+    "whole": lambda f, t, data: put_whole(at(f, t), data),
     "cell": lambda f, t, n, c, text: change_lines(at(f, t), lambda x: in_rows(x, n, lambda i: put(x, i, c, text))),
     "row": lambda f, t, n, how: change_lines(at(f, t), lambda x: in_rows(x, n, lambda i: change_row(x, i, how))),
     "header": lambda f, t, c, text: change_lines(at(f, t), lambda x: put(x, 0, c, text)),
@@ -278,13 +310,18 @@ def apply(folder, change):
 def told(folder):
     """The errors that palea finds; its sentence where it refuses the package as a whole."""
     try:
-        return [f for f in validate.structure(open_package(folder)) if f.severity == "error"]
+        package = open_package(folder)
+        before = {path: path.read_bytes() for path in folder.rglob("*.csv")}
+        found = [*validate.structure(package), *ruled(package)]
+        assert {path: path.read_bytes() for path in folder.rglob("*.csv")} == before, "a check altered a file"
+        assert all(f.message.strip() and f.remedy.strip() for f in found)
+        return [f for f in found if f.severity == "error"]
     except PaleaError as error:
         return str(error)
 
 
 @settings(
-    max_examples=100,
+    max_examples=150,
     deadline=None,
     derandomize=True,
     phases=(Phase.explicit, Phase.generate),
@@ -303,6 +340,7 @@ def test_nothing_that_palea_calls_sound_is_invalid_outside(plain, changes):
                 TypeError,
                 IndexError,
                 AttributeError,
+                FileNotFoundError,
             ):  # an earlier change left nothing to change
                 continue
         errors = told(folder)

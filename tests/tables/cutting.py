@@ -1,11 +1,12 @@
 """Run by test_transaction: saves copies of one package and cuts each save off at another step. Prints JSON.
 
-Not a test by itself. Each save runs in a forked process that ends without cleaning up, as in a power cut.
+Not a test by itself. Each save runs in a forked process that the system kills (SIGKILL), as in a power cut.
 """
 
 import json
 import os
 import shutil
+import signal
 import sys
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from palea.stamp import Stamp
 from palea.tables import saving, transaction
 from palea.tables.opening import open_package
 
-SURVIVED, CUT = 0, 77
+SURVIVED, CUT = 0, -signal.SIGKILL
 
 
 def save(folder):
@@ -48,7 +49,13 @@ def cut_at(folder, step):
     if child:
         return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     left = iter(range(step))
-    transaction.reached = lambda _: next(left, None) is None and os._exit(CUT)
+
+    def reached(name):
+        if next(left, None) is None:
+            (folder.parent / f"{folder.name}.step").write_text(name, encoding="utf-8")
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    transaction.reached = reached
     try:
         save(folder)
     except BaseException:  # noqa: BLE001 the exit code says it
@@ -62,7 +69,8 @@ def main(built, work):
     for step in range(500):
         folder = work / f"cut-{step}"
         shutil.copytree(built, folder)
-        cuts.append({"code": cut_at(folder, step), "folder": str(folder)})
+        code, named = cut_at(folder, step), work / f"cut-{step}.step"
+        cuts.append({"code": code, "folder": str(folder), "step": named.read_text() if named.exists() else ""})
         if cuts[-1]["code"] != CUT:
             break
     sys.stdout.write(json.dumps(cuts))

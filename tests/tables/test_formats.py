@@ -44,6 +44,8 @@ def test_numbers_as_people_type_them(text, value):
         ("ca. 79", "“ca. 79” is not a number; write "),
         ("79 g", "“79 g” is not a number; write the number alone, 79, since the column is in g."),
         ("1,234", "“1,234” can be 1.234 or 1234; write one of these, without a comma."),
+        ("1.234,5", "“1.234,5” is not a number; write 300.0 or 300,0"),
+        ("79 mg", "“79 mg” is not a number; write the number alone, converted if need be, since the column is in g."),
         ("12,345,678", "“12,345,678” can be "),
         ("1.2.3", "“1.2.3” is not a number"),
         ("NaN", "“NaN” is not a number"),
@@ -74,7 +76,10 @@ def test_whole_numbers(text, expected):
         ("31.02.2023", "“31.02.2023” is no day in the calendar; "),
         ("2026-02-30", "There is no day 2026-02-30 in the calendar; look at the sheet again"),
         ("soon", "“soon” is not a date that palea reads; "),
-        ("45123", "“45123” is not a date that palea reads; "),
+        ("45123", "“45123” is how a spreadsheet keeps 2023-07-16 (or, in a workbook that counts from 1904, another day); "),
+        ("03/04/26", "“03/04/26” can be several days; write the year with four digits"),
+        ("11/820", "“11/820” is not a date that palea reads; "),
+        ("12345678", "“12345678” is not a date that palea reads; "),
     ],
 )
 def test_dates_that_cannot_be_taken(text, says):
@@ -151,3 +156,21 @@ def test_every_example_of_the_schema_is_taken():
             if field.example not in (None, ""):
                 text = str(field.example).lower() if isinstance(field.example, bool) else str(field.example)
                 assert formats.parse(field, text)[1] == "", f"{table.name}.{field.name}"
+
+
+@pytest.mark.parametrize("serial", [20000, 36526, 45123, 60000, 79999])
+def test_a_spreadsheets_serial_is_the_day_that_pandas_makes_of_it(serial):
+    """Outside: pandas counts days from an origin; 1899-12-30 is the one that its readers of workbooks use."""
+    import pandas as pd
+
+    day = pd.to_datetime(serial, unit="D", origin="1899-12-30").date().isoformat()
+    assert f"write {day};" in formats.parse(DAY, str(serial))[1]
+
+
+@pytest.mark.parametrize(("text", "meant"), [("yes", "true"), ("No", "false"), ("ja", "true"), ("perhaps", "true or false")])
+def test_yes_and_no_are_told_as_true_and_false(text, meant):
+    blind = schema.table("visits")["blind"]
+    assert formats.parse(blind, text) == (
+        None, f"“{text}” is neither true nor false; write {meant} as {blind.title}, or leave it blank."
+    )
+    assert [formats.parse(blind, digit) for digit in "10"] == [(True, ""), (False, "")]

@@ -144,7 +144,7 @@ def test_a_file_changed_since_it_was_read_is_not_overwritten(small):
     saving.save(open_package(small.folder).having("counts", [COUNT | {"count": 11}]), WHEN, "re-count")
     before = state(small.folder)
     with pytest.raises(
-        ChangedOutside, match=r"counts\.csv was changed by another program .*count changed.*Nothing was written"
+        ChangedOutside, match=r"counts\.csv was changed by another program .*Count was “12” and is “11”.*Nothing was written"
     ) as error:
         saving.save(changed, WHEN, "misread")
     assert [(d["old"], d["new"]) for d in error.value.differences] == [("12", "11")]
@@ -264,6 +264,28 @@ def test_a_bent_journal_is_found_and_not_written_on(small, bend):
     if bend.endswith(("end", "added", "out", "start", "in")) or bend == "emptied":
         with pytest.raises(ChangedOutside, match="not the one that palea wrote last"):
             saving.save(open_package(small.folder).having("counts", [COUNT]), WHEN, "misread")
+
+
+def test_no_byte_of_the_journal_can_be_altered_or_taken_out_unseen(small):
+    path = small.folder / "journal.jsonl"
+    whole = path.read_bytes()
+    for place in range(0, len(whole), 23):
+        for bent in (whole[:place] + whole[place + 1 :], whole[:place] + b"~" + whole[place + 1 :], whole[:place]):
+            path.write_bytes(bent)
+            assert journal.verify(small.folder), f"byte {place} of {len(whole)}"
+    for bent in (whole[:-1], whole + b"\n", whole.replace(b"\n", b"\r\n"), whole * 2):
+        path.write_bytes(bent)
+        assert journal.verify(small.folder)
+    path.write_bytes(whole)
+    assert journal.verify(small.folder) == []
+
+
+def test_a_journal_that_lost_its_end_is_not_adopted_on_either(small):
+    write(small, "taxa", lambda b: b.replace(b"canescens", b"canescens L."))
+    path = small.folder / "journal.jsonl"
+    path.write_bytes(b"".join(line + b"\n" for line in journal.raw_lines(small.folder)[:-1]))
+    with pytest.raises(ChangedOutside, match="not the one that palea wrote last"):
+        saving.adopt(open_package(small.folder), WHEN, "the author was missing")
 
 
 def test_differences_between_two_states(small):

@@ -5,13 +5,14 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 from pathlib import Path
 
 import filelock
 import pytest
 
 from palea.errors import PackageError, UnsafePackage
-from palea.tables import journal, manifest, transaction, validate
+from palea.tables import journal, kept, manifest, transaction, validate
 from palea.tables.opening import open_package
 
 
@@ -52,7 +53,11 @@ def test_a_cut_at_any_step_leaves_old_or_new(cuts):
         assert journal.verify(folder) == []
         assert not (folder / transaction.STAGING).exists()
         left.append(found == new)
-    assert len(cut) >= 30
+    written = 7  # counts, taxa, equipment, figure, journal, descriptor, and the commit record itself
+    assert Counter(one["step"] for one in cut) == {
+        "staging made": 1, "half written": written, "written": written, "flushed": written, "committed": 1,
+        "placed": written - 1, "removed": 1, "record gone": 1, "swept": 1,
+    }  # 32 steps: each is the last one once
     assert left == sorted(left), "once new, always new"
     assert any(left)
     assert not all(left)
@@ -60,7 +65,8 @@ def test_a_cut_at_any_step_leaves_old_or_new(cuts):
 
 def test_nothing_hidden_is_left_behind(cuts):
     folder = Path(cuts[1]["folder"])
-    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == []
+    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == [kept.FOLDER]
+    assert sorted(p.name for p in (folder / kept.FOLDER).iterdir() if p.suffix == ".part") == []
 
 
 def test_a_recovery_that_is_cut_off_itself_is_finished_by_the_next(small, monkeypatch):
@@ -146,3 +152,34 @@ def test_a_staging_folder_that_is_a_link_is_refused(small, tmp_path):
     with pytest.raises(UnsafePackage, match="is a link"):
         open_package(small.folder)
     assert (tmp_path / "elsewhere" / "keep").exists()
+
+
+def test_a_save_that_is_killed_at_any_moment_leaves_old_or_new(built, tmp_path):
+    """Not only at our own steps: the process is killed from outside, at moments spread over a whole save."""
+    import shutil
+
+    script = Path(__file__).with_name("cutting.py")
+    command = "import sys; sys.path[:0] = sys.argv[1:2]; import cutting, pathlib as p; input(); cutting.save(p.Path(sys.argv[2]))"
+    states = []
+    for n in range(8):
+        folder = shutil.copytree(built, tmp_path / f"k{n}")
+        (folder / "old.txt").write_text("old", encoding="utf-8")
+        old = contents(folder)
+        child = subprocess.Popen(
+            [sys.executable, "-c", f"{command}", str(script.parent), str(folder)], stdin=subprocess.PIPE
+        )
+        child.stdin.write(b"go\n")
+        child.stdin.flush()
+        begun = time.monotonic()
+        while child.poll() is None and not (folder / transaction.STAGING).exists() and time.monotonic() - begun < 20:
+            pass
+        time.sleep(n * 0.001)
+        child.kill()
+        child.wait()
+        package = open_package(folder)
+        found = contents(folder)
+        states.append(found != old)
+        assert found == old or (package["counts"]["count"].iloc[0] == 13 and len(package["taxa"]) == 3)
+        assert (folder / "old.txt").exists() is (found == old)
+        assert journal.verify(folder) == []
+    assert len(states) == 8

@@ -71,3 +71,16 @@ def test_other_dishes_are_out_where_so_large_a_range_has_a_chance_of_2_5_percent
 def test_table_decides_for_four_hundred_seeds():
     """7 CFR 201.55: mean 87, largest range 13."""
     assert out_of_tolerance([80, 80], [93, 94], 87, 4, 100).tolist() == [False, True]
+
+
+@pytest.mark.parametrize(("count", "seeds", "others", "of"), [(20, 25, 51, 75), (2, 25, 69, 75), (25, 25, 60, 75), (0, 50, 3, 150)])
+def test_a_dish_beside_the_others_of_its_batch(count, seeds, others, of):
+    """Against scipy.stats.betabinom, a general-purpose reference."""
+    from scipy.stats import betabinom
+
+    from palea.calc.germination.tolerance import chance_of_dish
+
+    rho, share = 0.05, (others + 0.5) / (of + 1)
+    tail = betabinom(seeds, share * (1 - rho) / rho, (1 - share) * (1 - rho) / rho)
+    expected = min(1, 2 * min(tail.cdf(count), tail.sf(count - 1)))
+    assert chance_of_dish([count], [seeds], [others], [of], rho)[0] == pytest.approx(expected, rel=1e-9)

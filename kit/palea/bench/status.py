@@ -54,7 +54,8 @@ def _lots(facts):
         {
             "lot_id": lots["lot_id"], "taxon_id": lots["taxon_id"], "seed_unit": lots["seed_unit"], "status": lots["status"],
             "keep_sample": lots["fraction"].eq("keep-sample").fillna(value=False),
-            "left_g": numbers(lots["lot_id"], held["mass_g"]).round(4), "left_seed_units": numbers(lots["lot_id"], held["seed_units"]),
+            "left_g": numbers(lots["lot_id"], held["mass_g"]).round(4),
+            "left_seed_units": numbers(lots["lot_id"], held["seed_units"]),
             "weighed_g": numbers(lots["lot_id"], last["mass_g"]), "weighed_at": texts(lots["lot_id"], last["moved_at"]),
         }
     )  # fmt: skip

@@ -8,6 +8,7 @@ rows of it, one that says it and one that draws it, so a new calculation needs n
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -140,3 +141,27 @@ class Refusal(Result):
         """One estimate without a number: not judged, with the reason."""
         reason = f"{self.missing} {self.remedy}".strip()
         return (Estimate(self.quantity, NOTHING, np.nan, unit="", verdict="not judged", reason=reason),)
+
+
+class Check(NamedTuple):
+    """Something that a balanced layout has, as a sentence, and whether this one has it."""
+
+    says: str
+    holds: bool
+
+
+@dataclass(frozen=True)
+class Layout(Result):
+    """Where each unit lies and which treatment it gets; `units`: one row a unit, in walking order.
+
+    units : unit (1, 2, ...), block, main_plot, row, column (numbers from 1, 0 where there is none), main, treatment.
+    design : as asked for.  seed, algorithm, version : name the same layout for ever.  checks : what makes it balanced.
+    estimates : efficiency of incomplete blocks, where there are such.
+    """
+
+    design: str = ""
+    seed: int = 0
+    algorithm: str = ""
+    version: int = 0
+    checks: tuple[Check, ...] = ()
+    estimates: tuple[Estimate, ...] = ()

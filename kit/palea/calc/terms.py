@@ -43,3 +43,4 @@ class Rung(StrEnum):
     MAIN_PLOT = "main plot"
     PLOT = "plot"
     DISH = "dish"
+    SEEDER_RUN = "seeder run"

@@ -106,3 +106,28 @@ def contrast(a, b, **more):
     }
     outcome = {"trial_id": "G1", "outcome": "normal seedlings", "denominator": "filled"}
     return {"contrasts": [asked | more], "trial_outcomes": [outcome]}
+
+
+def examined(lot_id, quantity, *replicates, out_of=None, unit="1", at="2025-02-10", reported=None, **more):
+    """A test of a lot; each replicate is {item: value}."""
+    name = f"Q-{lot_id}-{quantity.replace(' ', '-')}"
+    test = {"test_id": name, "lot_id": lot_id, "quantity": quantity, "tested_at": at, "status": "valid"}
+    return {
+        "tests": [test | more],
+        "readings": [
+            {"test_id": name, "replicate": n, "item": item, "value": value, "unit": unit, "out_of": out_of}
+            | {"reported_only": reported}
+            for n, found in enumerate(replicates, 1)
+            for item, value in found.items()
+        ],
+    }
+
+
+def stepped(run_id, *steps):
+    """Steps of a run, numbered in order."""
+    return {"run_steps": [{"run_id": run_id, "step": n} | step for n, step in enumerate(steps, 1)]}
+
+
+def percent(basis):
+    """The unit of a percentage with its basis: w/w, w/v or v/v."""
+    return "%{" + basis + "}"

@@ -48,6 +48,8 @@ class Rule:
 
     def findings(self, facts):
         """All faults of that kind, one Finding a row."""
+        if self._finds_nothing(facts):
+            return []
         frames = {(r.name if isinstance(r, View) else r): facts[r] for r in self.reads}
         bad = self.function(**frames)
         if bad is None or not len(bad):
@@ -56,6 +58,15 @@ class Rule:
         return [
             self._finding(line, values, whole) for line, values in zip(bad.index, bad.to_dict("records"), strict=True)
         ]
+
+    def _finds_nothing(self, facts):
+        """Whether all that it reads is empty, or the table is that it points into: a rule points at rows.
+
+        An empty package has no findings, and a rule knows nothing but what it reads.
+        """
+        read = {name for r in self.reads for name in (r.reads if isinstance(r, View) else (r,))}
+        empty = {name for name in {*read, self.table} if facts.is_empty(name)}
+        return empty >= read or (self.table in empty and bool(self.fires.get(self.table)))
 
     def _finding(self, line, values, whole):
         row = int(line) + HEADER_ROWS if line in whole.index else None

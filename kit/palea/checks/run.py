@@ -33,17 +33,26 @@ def check(package):
 def findings_of(package):
     """All findings, one a row, ungrouped: structure first, then the rules that no single table can state."""
     if package not in _KNOWN:
-        _KNOWN[package] = tuple(sort([*structural(package), *ruled(package)]))
+        plain = structural(package)
+        _KNOWN[package] = tuple(sort([*plain, *_beyond(ruled(package), plain)]))
     return _KNOWN[package]
+
+
+def _beyond(found, plain):
+    """What the rules found, without what only says again that a cell could not be read: that is one fault, and told."""
+    unread = [f for f in plain if f.rule.startswith("cell.")]
+    cells, rows = {(f.table, f.row, f.field) for f in unread}, {(f.table, f.row) for f in unread}
+    for f in found:
+        again = (f.table, f.row, f.field) in cells or (f.severity == "gap" and (f.table, f.row) in rows)
+        if not again:
+            yield f
 
 
 def structural(package):
     """What a single table, a key, the journal or the kept results can state."""
-    from palea.tables import journal, validate
+    from palea.tables import validate
 
-    return [
-        *validate.structure(package), *journal.verify(package.folder), *record.stale_results(package), *attached.findings(package),
-    ]
+    return [*validate.structure(package), *record.stale_results(package), *attached.findings(package)]
 
 
 def ruled(package, rules=RULES):

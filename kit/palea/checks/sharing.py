@@ -16,7 +16,7 @@ def check(package):
     own = (
         _descriptor(package),
         _people(package),
-        _places(package),
+        places(package),
         attached.positions(package),
         checklist.gaps(package),
     )
@@ -28,7 +28,7 @@ def is_shared_copy(package):
     return (package.folder / manifest.NAME).is_file()
 
 
-def _places(package):
+def places(package):
     """In a copy that left the house no place of a sensitive taxon or site is finer than its grid."""
     if not is_shared_copy(package):
         return

@@ -1,9 +1,24 @@
 """The `palea` command: every subcommand is one module, listed here in the order of work."""
 
-from palea.cli import analyse, check, demo, dictionary, history, lab, methods, new, recipes, rerun, share
+from palea.cli import (
+    adopt,
+    analyse,
+    changes,
+    check,
+    demo,
+    dictionary,
+    history,
+    lab,
+    methods,
+    new,
+    recipes,
+    rerun,
+    share,
+    status,
+)
 from palea.cli.app import app
 
-COMMANDS = (demo, new, lab, check, recipes, analyse, methods, share, rerun, history, dictionary)
+COMMANDS = (demo, new, lab, check, status, recipes, analyse, methods, share, rerun, history, changes, adopt, dictionary)
 
 
 def main():

@@ -1,17 +1,26 @@
-"""Write the shipped demo packages anew: `python -m palea.demo`, in a checkout."""
+"""Write the shipped demo packages anew: `python -m palea.demo [NAME ...]`, in a checkout."""
 
 import shutil
 import sys
 
+from palea.demo import outsourced
+from palea.demo.broken.write import write as write_broken
 from palea.demo.published import write_crowder
 from palea.demo.write import write
 from palea.shipped import folder
+from palea.tables.kept import FOLDER
 
-WRITERS = {"journey": write, "published/root-extracts": write_crowder}
+WRITERS = {
+    "journey": write,
+    "outsourced": outsourced.write,
+    "broken": write_broken,
+    "published/root-extracts": write_crowder,
+}
 
 if __name__ == "__main__":
-    for name, writer in WRITERS.items():
+    for name in sys.argv[1:] or WRITERS:
         place = folder("datapackages_demo") / name
         shutil.rmtree(place, ignore_errors=True)
-        package = writer(place)
-        sys.stderr.write(f"{package.title}: {place}\n")
+        WRITERS[name](place)
+        shutil.rmtree(place / FOLDER, ignore_errors=True)  # what saving keeps for itself does not travel
+        sys.stderr.write(f"{place}\n")

@@ -1,6 +1,7 @@
 """The invented demo as it is written down: rows by table, and a ledger that knows what each lot holds."""
 
 from collections import Counter, defaultdict
+from hashlib import sha256
 
 from palea import schema
 
@@ -10,12 +11,13 @@ FINE_G = 20.0  # up to here on the fine balance, above it on the scale
 class Book:
     """Rows as they are entered, in order, and what each lot holds meanwhile.
 
-    rows : {table: list of rows}.  seed : of the demo, for whoever needs a stream of chance.
+    rows : {table: list of rows}.  files : {path in the package: bytes}.  seed : of the demo, for whoever needs a stream of chance.
     """
 
     def __init__(self, seed):
         self.seed = seed
         self.rows = defaultdict(list)
+        self.files = {}
         self._unit_mg = {}
         self._held = Counter()
         self._entries = Counter()
@@ -23,6 +25,11 @@ class Book:
     def add(self, table, **row):
         """Enter a row; a column that is not given stays blank."""
         self.rows[table].append(row)
+
+    def attach(self, attachment_id, path, data, **row):
+        """Put a file into the package, with its row."""
+        self.files[path] = data
+        self.add("attachments", attachment_id=attachment_id, path=path, sha256=sha256(data).hexdigest(), **row)
 
     def lot(self, lot_id, unit_mg, **row):
         """Enter a lot whose seed units weigh `unit_mg` each."""
@@ -37,11 +44,14 @@ class Book:
         """Grams that a lot holds by the book."""
         return self._held[lot_id]
 
-    def move(self, lot_id, moved_at, kind, *, grams=None, units=None, **more):
-        """Enter a movement, by mass, or by number where the units were counted out. Returns its id."""
+    def move(self, lot_id, moved_at, kind, *, grams=None, units=None, name=None, **more):
+        """Enter a movement, by mass, or by number where the units were counted out. Returns its id.
+
+        name : what it is called after the lot; else the next number.
+        """
         mass = weighed(units * self._unit_mg[lot_id] / 1000 if grams is None else grams)
-        self._entries[lot_id] += 1
-        movement_id = f"{lot_id}-m{self._entries[lot_id]:02d}"
+        self._entries[lot_id] += name is None
+        movement_id = f"{lot_id}-{name or f'm{self._entries[lot_id]:02d}'}"
         word = schema.word("movement_kind", kind)
         self._held[lot_id] += mass * word["sign"]
         if "counterpart_lot_id" in more:
@@ -51,9 +61,9 @@ class Book:
                  seed_units=units, **known)
         return movement_id
 
-    def test(self, lot_id, quantity, tested_at, tested_by, *, replicates, out_of=None, **row):
-        """Enter a test with its readings. replicates : one mapping {item: value} each."""
-        test_id = f"Q-{lot_id}-{quantity.replace(' ', '-')}"
+    def test(self, lot_id, quantity, tested_at, tested_by, *, replicates, out_of=None, name=None, **row):
+        """Enter a test with its readings. replicates : one mapping {item: value} each.  name : where one is not enough."""
+        test_id = f"Q-{lot_id}-{name or quantity.replace(' ', '-')}"
         self.add("tests", test_id=test_id, lot_id=lot_id, quantity=quantity, tested_at=tested_at, tested_by=tested_by,
                  status="valid", **row)
         for replicate, items in enumerate(replicates, 1):

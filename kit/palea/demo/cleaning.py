@@ -18,6 +18,8 @@ def clean(book, taxon):
     for number in range(1, batches + 1):
         portion(book, f"{taxon}-0", f"{taxon}-T01-{number}", setting("untouched_on"), numbers["untouched_g"],
                 notes="A portion of its own, drawn and sown as one batch.")
+    for number, later in setting("portions_later")[taxon].items():
+        portion(book, f"{taxon}-0", f"{taxon}-T01-{number}", later["on"], later["grams"], notes=later["notes"])
     for number in range(1, batches + 1):
         _batch(book, taxon, "T02", "hand", number, batches)
     for number in range(1, numbers["brush_runs"] + 1):
@@ -58,7 +60,7 @@ def _batch(book, taxon, name, how, number, of):
     lot_id, by = f"{taxon}-{name}-{number}", HANDS[how][number % len(HANDS[how])]
     day, clock = turns(how)[taxon, name, number]
     grams, on = species(taxon)[f"{how}_g"], setting("cleaned_tests_on")
-    run = Run(book, lot_id, "clean", day, clock, by)
+    run = Run(book, lot_id, "clean", day, clock, by, f"{how}-bench")
     units = put_out(taxon, grams, _share(book, taxon, how, number, of))
     out_of_hull(book, taxon, lot_id, run.run_id, (day, day), by, grams, units)
     run.step("weigh", amount=grams, unit="g", basis="in all",

@@ -1,6 +1,9 @@
 """What coated lots of the invented demo were found to be: unit masses, what is inside, dust, falling apart, assays."""
 
-from palea.demo.book import items
+from math import exp
+
+from palea.demo.book import items, weighed
+from palea.demo.chance import Chance
 from palea.demo.lots import masses, under_lens
 from palea.demo.setting import setting
 from palea.demo.truth import truth
@@ -23,6 +26,7 @@ def looked_over(book, taxon, lot_id, how, dose, chance):
     if how["falls_apart_s"]:
         falls_apart(book, lot_id, on, chance, how["falls_apart_s"])
         dust(book, lot_id, on, chance)
+        one_by_one(book, lot_id, on)
     if dose:
         _assay(book, lot_id, chance, dose)
 
@@ -64,6 +68,14 @@ def dust(book, lot_id, on, chance):
     read = {"dust": round(1000 * DUST_G * abs(chance.normal(0.004, 0.001)), 2), "sample": DUST_G}
     book.test(lot_id, "dust", on, "thrift", method="shaken for two minutes on a 0.1 mm screen",
               equipment_id="balance-1", replicates=[read])
+
+
+def one_by_one(book, lot_id, on):
+    """Units weighed one by one, for the evenness of the coat; they go back."""
+    chance, mean = Chance(book.seed, "unit mass", lot_id), book.unit_mg(lot_id) / 1000
+    read = [{"one unit": weighed(mean * exp(chance.normal(0, truth()["scatter"]["one_unit_sd"])))} for _ in range(30)]
+    book.test(lot_id, "unit mass", on, "sorrel", method="single units as they came from the spoon",
+              equipment_id="balance-1", replicates=read)
 
 
 def _assay(book, lot_id, chance, dose):

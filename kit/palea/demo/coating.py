@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from palea.demo.bench import Run, turns
+from palea.demo.bench import Run, jobs
 from palea.demo.coated import looked_over
 from palea.demo.days import after
 from palea.demo.setting import setting
@@ -43,9 +43,9 @@ class Charge:
 
 
 def coat(book, taxon, name):
-    """All batches of one arm that goes through the coater, each from the brush run of its number."""
-    for number in range(1, truth()["batches"] + 1):
-        _batch(book, taxon, name, number)
+    """All batches of one arm that goes through the coater, each of the seed of one brush run."""
+    for job in jobs("coat", taxon, name):
+        _batch(book, job)
 
 
 def meant_pct(taxon, name):
@@ -53,26 +53,32 @@ def meant_pct(taxon, name):
     return setting("treatments")[name].get("intended_build_up_pct", setting("build_up_pct")[taxon].get(name))
 
 
-def _batch(book, taxon, name, number):
-    lot_id, by = f"{taxon}-{name}-{number}", "thrift" if number % 2 else "sorrel"
-    day, clock = turns("coat")[taxon, name, number]
+def _batch(book, job):
+    name, by = job.arm, "thrift" if job.number % 2 else "sorrel"
     how = setting("recipes")[setting("recipe_of")[name]]
-    run = Run(book, lot_id, "coat", day, clock, by)
-    charge = _charge(taxon, name, run.chance)
-    book.move(f"{taxon}-T03-{number}", day, "drawn for run", grams=charge.seed_g, drawn_how="divider", moved_by=by,
-              moisture_pct=species(taxon)["moisture_pct"], run_id=run.run_id)
+    run = Run(book, job.lot_id, "coat", job.day, job.clock, by, coat_protocol(job.taxon, name))
+    charge = _charge(job, run.chance)
+    book.move(job.source_id, job.day, "drawn for run", grams=charge.seed_g, drawn_how="divider", moved_by=by,
+              moisture_pct=species(job.taxon)["moisture_pct"], run_id=run.run_id)
     _steps(run, how, charge, setting("actives_in").get(name))
-    _out(book, taxon, lot_id, day, how, charge, {"run_id": run.run_id, "moved_by": by})
+    _out(book, job, how, charge, {"run_id": run.run_id, "moved_by": by})
     busy = how["cycles"] * (how["wet_min"] + how["powder_min"]) + 14
     run.finish(hands_on_min=round(run.chance.normal(busy, 2)), machine_min=busy - 8,
                risk_assessment=setting("risk_of").get(name, ALONE))
-    looked_over(book, taxon, lot_id, how, setting("assayed").get(name), run.chance)
+    looked_over(book, job.taxon, job.lot_id, how, setting("assayed").get(name), run.chance)
 
 
-def _charge(taxon, name, chance):
-    numbers, meant = species(taxon), (meant_pct(taxon, name) or 0) / 100
-    dry_g = numbers["coat_g"] * (1 - numbers["moisture_pct"] / 100)
-    return Charge(numbers["coat_g"], dry_g, meant * chance.normal(1, truth()["scatter"]["build_up_cv"]))
+def coat_protocol(taxon, name):
+    """The written procedure of a coat: its recipe, how heavy where that differs by species, and what it carries."""
+    heavy = setting("build_up_pct")[taxon].get(name)
+    parts = [setting("recipe_of")[name].replace(" ", "-"), heavy, setting("carries").get(name)]
+    return "-".join(str(part) for part in parts if part)
+
+
+def _charge(job, chance):
+    numbers, meant = species(job.taxon), (meant_pct(job.taxon, job.arm) or 0) / 100
+    dry_g = job.grams * (1 - numbers["moisture_pct"] / 100)
+    return Charge(job.grams, dry_g, meant * chance.normal(1, truth()["scatter"]["build_up_cv"]))
 
 
 def _steps(run, how, charge, active):
@@ -116,9 +122,9 @@ def _read(amount):
     return round(amount, 4 if amount < 1 else 2)
 
 
-def _out(book, taxon, lot_id, day, how, charge, entered):
+def _out(book, job, how, charge, entered):
     """What came out: the product, and for the heavy coats what was screened off and thrown away."""
-    moist_g = charge.moist_g(how)
+    taxon, lot_id, day, moist_g = job.taxon, job.lot_id, job.day, charge.moist_g(how)
     unit_mg = species(taxon)["tsw_clean_g"] * moist_g / charge.seed_g
     kept_g = moist_g * (1 - how["lost"])
     moisture_pct = round(100 * (1 - (charge.dry_g + charge.coat_g) / moist_g), 1)

@@ -2,7 +2,7 @@
 
 from palea.demo.book import weighed
 from palea.demo.chance import Chance
-from palea.demo.coated import dust, falls_apart, opened
+from palea.demo.coated import dust, falls_apart, one_by_one, opened
 from palea.demo.lots import masses
 from palea.demo.setting import setting
 from palea.demo.truth import species, truth
@@ -33,8 +33,8 @@ def _pooled(book, taxon, name, told):
     lot = {"taxon_id": taxon, "source_kind": "made here", "seed_unit": setting("words")[taxon]["clean"]}
     shared = {"drawn_how": "divider", "moved_by": "sorrel"}
     unit_mg = species(taxon)["tsw_clean_g"]
-    book.lot(sent, unit_mg, fraction="main", status="used up", notes="Pool of four brush runs, all sent.", **lot)
-    book.lot(keep, unit_mg, fraction="keep-sample", notes="Sealed before the rest was sent.", **lot)
+    book.lot(sent, unit_mg, status="used up", notes="Pool of four brush runs, all sent.", **lot)
+    book.lot(keep, unit_mg, fraction="keep-sample", keep_of=sent, notes="Sealed before the rest was sent.", **lot)
     for number in range(1, truth()["batches"] + 1):
         book.move(f"{taxon}-T03-{number}", told["pooled_on"], "moved to lot", grams=told["from_each_g"],
                   counterpart_lot_id=sent, **shared)
@@ -48,6 +48,7 @@ def _found_out(book, lot_id, told, chance):
     opened(book, lot_id, on, chance, "pellet", told["no_seed_and_two"])
     falls_apart(book, lot_id, on, chance, told["falls_apart_s"])
     dust(book, lot_id, on, chance)
+    one_by_one(book, lot_id, on)
     drawn = book.move(lot_id, on, "drawn for test", units=300, drawn_how="spoon", primary_samples=3, moved_by="sorrel")
     bare, hundred_g = 1 / (1 + told["build_up_pct"] / 100), book.unit_mg(lot_id) / 10
     samples = [hundred_g * chance.normal(1, 0.01) for _ in range(2)]
@@ -55,4 +56,4 @@ def _found_out(book, lot_id, told, chance):
     book.test(lot_id, "coat share", on, "sorrel", method="washed on a 0.2 mm screen, dried overnight at 30 °C",
               movement_id=drawn, equipment_id="balance-1", replicates=washed, out_of=100)
     book.test(lot_id, "wash water", on, "sorrel", method="100 units shaken in 20 mL of water for ten minutes",
-              movement_id=drawn, replicates=[told["wash_water"]], out_of=100)
+              movement_id=drawn, equipment_id="ph-1", replicates=[told["wash_water"]], out_of=100)

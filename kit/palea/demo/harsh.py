@@ -19,7 +19,7 @@ def tried(book, taxon):
 
 def _run(book, taxon, how, plan):
     lot_id, (day, clock) = f"{taxon}-{how}-1", plan["turn"][taxon]
-    run = Run(book, lot_id, "clean", day, clock, "sorrel")
+    run = Run(book, lot_id, "clean", day, clock, "sorrel", f"{how}-bench")
     out_of_hull(book, taxon, lot_id, run.run_id, (day, after(day, plan["dry_after_days"])), "sorrel", plan["grams"],
                 put_out(taxon, plan["grams"], plan["recovery"][taxon]))
     for step in plan["steps"]:

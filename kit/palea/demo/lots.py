@@ -26,7 +26,7 @@ def receive(book, taxon):
     book.move(lot_id, received_on, "received", grams=numbers["received_g"], moisture_pct=numbers["hull_moisture_pct"],
               counterpart_person="hollowdale", moved_by="fennel", notes="Collected by our own staff.")
     portion(book, lot_id, f"{lot_id}-keep", received_on, numbers["received_g"] * KEPT, fraction="keep-sample",
-            notes="Kept as it came, in a sealed jar.")
+            keep_of=lot_id, notes="Kept as it came, in a sealed jar.")
     _purity(book, taxon, lot_id, tested_on)
     describe(book, taxon, lot_id, "T01", tested_on, moist=numbers["hull_moisture_pct"])
 
@@ -40,22 +40,29 @@ def portion(book, lot_id, into, moved_at, grams, **row):
               moved_by="fennel")
 
 
+def one_batch(taxon, name):
+    """The lot of an arm that every trial of one batch an arm is sown from."""
+    return f"{taxon}-{name}-{truth()['one_batch'][taxon][name]}"
+
+
 def describe(book, taxon, lot_id, name, on, *, moist, replicates=4):
     """Tests of a lot: masses of 100, moisture (where its true water content is given), fill and viability."""
-    chance = Chance(book.seed, "tests", lot_id)
+    chance, before = Chance(book.seed, "tests", lot_id), book.holds(lot_id)
     masses(book, lot_id, on, chance)
     if moist:
-        _moisture(book, lot_id, on, chance, moist)
+        _moisture(book, lot_id, on, chance, moist, before)
     cut = 100 if replicates > 1 else 50
     _counts(book, lot_id, "fill", on, CUT, _filled(taxon, name, chance, cut, replicates))
     _counts(book, lot_id, "viability", on, STAIN, _alive(taxon, chance, 50, replicates))
 
 
 def masses(book, lot_id, on, chance, replicates=8, of=100, by="fennel"):
-    """Weigh groups of units. Nothing is used up: they go back into the bag."""
+    """Draw groups of units and weigh them; they do not go back."""
+    drawn = book.move(lot_id, on, "drawn for test", units=replicates * of, name="mass", **SPOON)
     mean, cv = book.unit_mg(lot_id) * of / 1000, truth()["scatter"]["unit_mass_cv"]
     read = [{"mass": weighed(chance.normal(mean, cv * mean))} for _ in range(replicates)]
-    book.test(lot_id, "mass of units", on, by, method=WEIGHINGS, equipment_id="balance-1", replicates=read, out_of=of)
+    book.test(lot_id, "mass of units", on, by, method=WEIGHINGS, movement_id=drawn, equipment_id="balance-1",
+              replicates=read, out_of=of)
 
 
 def under_lens(book, taxon, lot_id, on, damage, chance):
@@ -76,8 +83,8 @@ def _purity(book, taxon, lot_id, on):
               method="working sample of about 2500 units, sorted by hand")
 
 
-def _moisture(book, lot_id, on, chance, moist):
-    sample = min(4.0, book.holds(lot_id) / 30)
+def _moisture(book, lot_id, on, chance, moist, held):
+    sample = min(4.0, held / 30)
     drawn = book.move(lot_id, on, "drawn for test", grams=2 * sample, **SPOON)
     read = []
     for _ in range(2):

@@ -1,6 +1,6 @@
 """Soaks of the invented demo: six hours in a liquid, drained, dried back, and how much was taken up."""
 
-from palea.demo.bench import Run, turns
+from palea.demo.bench import Run, jobs
 from palea.demo.days import at
 from palea.demo.lots import under_lens
 from palea.demo.setting import setting
@@ -12,21 +12,20 @@ ROLLED = "mass after rolling on paper less mass before, as volume of solution, p
 
 
 def soak(book, taxon, name):
-    """All batches of one arm that lies in a liquid, each from the brush run of its number."""
-    for number in range(1, truth()["batches"] + 1):
-        _batch(book, taxon, name, number)
+    """All batches of one arm that lies in a liquid, each of the seed of one brush run."""
+    for job in jobs("soak", taxon, name):
+        _batch(book, job)
 
 
-def _batch(book, taxon, name, number):
-    lot_id, how = f"{taxon}-{name}-{number}", setting("soaks")[name]
-    day, clock = turns("soak")[taxon, name, number]
-    numbers, grams = species(taxon), species(taxon)["coat_g"]
-    run = Run(book, lot_id, "soak", day, clock, "sorrel")
+def _batch(book, job):
+    taxon, lot_id, how = job.taxon, job.lot_id, setting("soaks")[job.arm]
+    day, clock, numbers, grams = job.day, job.clock, species(taxon), job.grams
+    run = Run(book, lot_id, "soak", day, clock, "sorrel", how["protocol"])
     scatter = truth()["scatter"]
     uptake = run.chance.normal(truth()["uptake_ml_g"], scatter["uptake_sd"])
     hours, moist = run.chance.normal(18, 0.5), round(run.chance.normal(9.0, 0.15), 1)
     entered = {"run_id": run.run_id, "moved_by": "sorrel"}
-    book.move(f"{taxon}-T03-{number}", day, "drawn for run", grams=grams, drawn_how="divider",
+    book.move(job.source_id, day, "drawn for run", grams=grams, drawn_how="divider",
               moisture_pct=numbers["moisture_pct"], **entered)
     _steps(run, how, grams, uptake, hours)
     book.lot(lot_id, numbers["tsw_clean_g"], taxon_id=taxon, seed_unit=setting("words")[taxon]["clean"],

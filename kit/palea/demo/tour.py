@@ -43,7 +43,7 @@ def walk(folder, *, quick=False, replace=False, step: Callable = lambda _: None)
     """
     folder = _cleared(Path(folder), replace=replace)
     place, record, archive = folder / "journey", folder / "methods.html", folder / "journey.zip"
-    step("Writing lots, runs and trial G1 (invented)")
+    step("Writing the whole invented journey")
     package = write(place, QUICK_SPECIES if quick else ALL_SPECIES)
     step("Checking it")
     findings = check(package)

@@ -56,9 +56,9 @@ def arm(taxon, name):
         filled=numbers["filled_clean" if hull_off else "filled_in_hull"],
         viable=numbers["viable_of_filled"],
         hard=numbers["hard_after_brush" if brushed else "hard_of_viable"],
-        logit_germinable=logit(numbers["germinable"]) + sum(_of(a.get("logit", 0), taxon) for a in chain),
-        t50_d=numbers["t50_d"] * _of(_nearest(chain, "times_t50", 1), taxon),
-        shape=_of(own.get("shape", numbers["shape"]), taxon),
+        logit_germinable=logit(numbers["germinable"]) + sum(of_taxon(a.get("logit", 0), taxon) for a in chain),
+        t50_d=numbers["t50_d"] * of_taxon(_nearest(chain, "times_t50", 1), taxon),
+        shape=of_taxon(own.get("shape", numbers["shape"]), taxon),
         abnormal=own.get("abnormal", truth()["abnormal"]),
         doubles=own.get("double_units", 0),
         empties=own.get("empty_units", 0),
@@ -81,7 +81,7 @@ def _nearest(chain, key, otherwise):
     return next((a[key] for a in chain if key in a), otherwise)
 
 
-def _of(value, taxon):
+def of_taxon(value, taxon):
     """One number for all species, or one a species (none for a species that is not named)."""
     return value.get(taxon, 0) if isinstance(value, dict) else value
 

@@ -1,5 +1,6 @@
 """What a trial asks, contrast by contrast, and whether each can be judged at all."""
 
+import numpy as np
 import pandas as pd
 
 from palea import schema
@@ -17,8 +18,12 @@ SAME_DOSE = (0.80, 1.25)  # our own convention: delivered doses within this rati
 @view(dishes, sheets)
 def first_counts(dishes, sheets):
     """{trial: moment of its first count}, as a series."""
-    at = sheets.assign(trial=texts(sheets["unit"], dishes.set_index("unit")["trial"]))
-    return at[at["count"].notna()].groupby("trial")["at"].min()
+    counted = sheets["count"].notna().to_numpy()
+    unit, units = pd.factorize(sheets["unit"].array[counted])
+    first = np.flatnonzero(~pd.Series(unit).duplicated().to_numpy() & (unit >= 0))  # sheets are in order of time
+    units = pd.Series(units, dtype=sheets["unit"].dtype)
+    at = pd.Series(sheets["at"].to_numpy()[counted][first])
+    return at.groupby(texts(units, dishes.set_index("unit")["trial"])).min().rename_axis("trial").rename("at")
 
 
 @view(dishes, origins)

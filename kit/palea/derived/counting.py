@@ -10,10 +10,11 @@ import pandas as pd
 from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.lineage import batches
-from palea.derived.lookup import numbers, texts
+from palea.derived.lookup import codes, moments, numbers, texts
 from palea.derived.view import view
 
 DAY = np.timedelta64(1, "D")
+LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a running total
 
 
 @view(
@@ -57,14 +58,33 @@ def sheets(counts, visits):
     The index is that of counts. Where several people counted the same, the count of the visit's own person stands,
     else the first.
     """
-    asked = visits[["visit_id", "visited_at", "visited_by", "counting"]]
-    both = counts.reset_index(names="line").merge(asked, on="visit_id", how="inner")
-    both["second"] = both["observer"].ne(both["visited_by"]).fillna(value=False).astype(int)
-    both["at"] = earliest(both["visited_at"])
-    both = both.sort_values(["second", "line"], kind="stable")
-    both = both.drop_duplicates(["visit_id", "unit_id", "outcome", "taxon_id"]).sort_values(["at", "line"])
-    named = {"visit_id": "visit", "unit_id": "unit", "taxon_id": "taxon"}
-    return both.rename(columns=named).set_index("line")[["unit", "visit", "taxon", "outcome", "count", "counting", "at"]]
+    asked = visits.drop_duplicates("visit_id").dropna(subset=["visit_id"]).set_index("visit_id")
+    visit, named = pd.factorize(counts["visit_id"])
+    named = pd.Series(named, dtype=counts["visit_id"].dtype)
+    known = np.append(named.isin(asked.index).to_numpy(bool), [False])[visit]
+    at = moments(named, pd.Series(earliest(asked["visited_at"]), index=asked.index))
+    rank = np.append(at.rank(method="dense").fillna(len(at) + 1).to_numpy(int), [0])[visit]
+    line = np.flatnonzero(known)
+    same = codes(counts["visit_id"], counts["unit_id"], counts["outcome"], counts["taxon_id"])[line]
+    if pd.Series(same).duplicated().any():  # several people counted the same
+        line = line[_first_of_each(same, _second(counts, texts(counts["visit_id"], asked["visited_by"]))[line])]
+    line = line[rank[line].argsort(kind="stable")]
+    kept = counts if len(line) == len(counts) and (line == np.arange(len(line))).all() else counts.iloc[line]
+    counting = texts(kept["visit_id"], asked["counting"])
+    names = {"unit_id": "unit", "visit_id": "visit", "taxon_id": "taxon"}
+    told = kept.rename(columns=names)[["unit", "visit", "taxon", "outcome", "count"]]
+    return told.assign(counting=counting, at=np.append(at, [np.datetime64("NaT", "s")])[visit[line]]).rename_axis("line")
+
+
+def _second(counts, visited_by):
+    """Whether each count was made by another person than the visit's own; unknown is no."""
+    return counts["observer"].ne(visited_by).fillna(value=False).to_numpy(bool)
+
+
+def _first_of_each(same, second):
+    """Positions, rising, of the one row that stands for all that are the same: the first that is not by a second person."""
+    order = second.argsort(kind="stable")
+    return np.sort(order[~pd.Series(same[order]).duplicated().to_numpy()])
 
 
 @view(counts="visit_id unit_id outcome", visits="visit_id looked_for")
@@ -73,9 +93,13 @@ def looked_for(counts, visits):
 
     visit, outcome, wanted (the visit says that it looked for it), units, entered.
     """
-    here = counts[["visit_id", "unit_id", "outcome"]].drop_duplicates()
-    units = here.drop_duplicates(["visit_id", "unit_id"]).groupby("visit_id", sort=False).size()
-    entered = here.groupby(["visit_id", "outcome"], sort=False).size().rename("entered").reset_index()
+    once = ~pd.Series(codes(counts["visit_id"], counts["unit_id"])).duplicated().to_numpy()
+    units = counts.loc[once, "visit_id"].value_counts(sort=False)
+    row = pd.Series(codes(counts["visit_id"], counts["outcome"], counts["unit_id"])).duplicated().to_numpy()
+    here = counts if not row.any() else counts[~row]
+    _, first, number = np.unique(codes(here["visit_id"], here["outcome"]), return_index=True, return_counts=True)
+    entered = here.iloc[first][["visit_id", "outcome"]].assign(entered=number).dropna(subset=["visit_id", "outcome"])
+    entered = entered[entered["outcome"].isin(schema.words("outcome"))]  # a word that is none is a fault of its own
     told = visits.dropna(subset=["looked_for"]).drop_duplicates("visit_id")
     wanted = told.assign(outcome=told["looked_for"].str.split("; ")).explode("outcome")[["visit_id", "outcome"]]
     both = wanted.assign(wanted=True).merge(entered, on=["visit_id", "outcome"], how="outer")
@@ -105,16 +129,45 @@ def new_counts(sheets):
     return kept
 
 
+@view(new_counts, units="unit_id sown_n")
+def rising(new_counts, units):
+    """One row a unit whose new counts of an outcome never fall over several visits and add up to more than was sown."""
+    seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))].dropna(subset=["count"])
+    falls = seeds.groupby(["unit", "outcome"], sort=False)["count"].diff().lt(0)
+    by = seeds.assign(falls=falls).groupby(["unit", "outcome"], sort=False)
+    told = by.agg(total=("count", "sum"), visits=("count", "size"), falls=("falls", "any")).reset_index()
+    sown = numbers(told["unit"], units.drop_duplicates("unit_id").set_index("unit_id")["sown_n"])
+    odd = told[~told["falls"].astype(bool) & told["visits"].ge(LONG_ENOUGH) & (told["total"] > sown)].drop_duplicates("unit")
+    series = seeds[seeds["unit"].isin(odd["unit"])].groupby(["unit", "outcome"], sort=False)["count"].agg(_told)
+    keys = pd.MultiIndex.from_frame(odd[["unit", "outcome"]])
+    return odd.assign(series=series.reindex(keys).to_numpy())[["unit", "outcome", "total", "series"]]
+
+
+def _told(counts):
+    return ", ".join(f"{c:.0f}" for c in counts)
+
+
 @view(new_counts, dishes)
 def ends(new_counts, dishes):
     """One row a dish: how its seeds ended, a column a way to end (nan: not looked for, or not at its last visit)."""
     ways = schema.words("outcome", ends_a_seed=True)
-    mine = new_counts[new_counts["outcome"].isin(ways)]
-    told = mine.groupby(["unit", "outcome"], sort=False)["count"]
-    totals = told.sum(min_count=1).where(~told.agg(lambda c: np.isnan(c.iloc[-1])).astype(bool)).reset_index()
-    return dishes.assign(
-        **{way: numbers(dishes["unit"], totals[totals["outcome"].eq(way)].set_index("unit")["count"]) for way in ways}
-    )
+    unit, units = pd.factorize(new_counts["unit"])
+    outcome, outcomes = pd.factorize(new_counts["outcome"])
+    way = np.array([*(ways.index(o) if o in ways else -1 for o in outcomes), -1])[outcome]
+    mine = (way >= 0) & (unit >= 0)
+    cell, count = unit[mine] * len(ways) + way[mine], new_counts["count"].to_numpy()[mine]
+    total = _totals(cell, count, len(units) * len(ways)).reshape(-1, len(ways))
+    return dishes.assign(**{w: numbers(dishes["unit"], pd.Series(total[:, n], index=units)) for n, w in enumerate(ways)})
+
+
+def _totals(cell, count, cells):
+    """Sum of the counts of each cell (0 .. cells - 1); nan for one that was never counted or whose last count is blank."""
+    blank = np.isnan(count)
+    total = np.bincount(cell, np.where(blank, 0.0, count), cells)
+    last = np.full(cells, -1)
+    last[cell] = np.arange(len(cell))  # of a cell that is written to several times the last stays
+    ended = np.append(~blank, [False])[last]
+    return np.where(ended, total, np.nan)
 
 
 def _sum_if_all(frame, by):

@@ -15,6 +15,7 @@ class Facts:
     def __init__(self, tables, kept=None):
         self._tables = tables
         self._made = dict(kept or {})
+        self._plain = {}
 
     def __getitem__(self, asked):
         """A frame: a whole table by name, or a view. Its index numbers the rows of the table it was made from."""
@@ -22,7 +23,13 @@ class Facts:
             if asked not in self._made:
                 self._made[asked] = self._make(asked)
             return self._made[asked]
-        return plain(self._tables[asked])
+        if asked not in self._plain:
+            self._plain[asked] = plain(self._tables[asked])
+        return self._plain[asked].copy(deep=False)  # one who puts a column in puts it into a frame of his own
+
+    def is_empty(self, table):
+        """Whether a table has no rows; asked often, so the frame is not laid out for it."""
+        return not len(self._tables[table])
 
     def having(self, tables, changed):
         """Facts of `tables`, in which only the tables named in `changed` differ: other views are kept."""

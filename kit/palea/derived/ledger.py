@@ -6,6 +6,7 @@ import pandas as pd
 from palea import schema
 from palea.calc.spans import earliest, latest
 from palea.derived.lookup import numbers
+from palea.derived.spoken import sums
 from palea.derived.view import view
 
 
@@ -65,7 +66,7 @@ def _known(timed, column):
 @view(entries)
 def stock(entries):
     """One row a lot: what it holds by the book after all movements (mass_g, seed_units); nan where one was not weighed."""
-    return entries.groupby("lot")[["mass_g", "seed_units"]].agg(lambda s: s.sum(skipna=False)).reset_index()
+    return sums(entries.groupby("lot")[["mass_g", "seed_units"]]).reset_index()
 
 
 @view(movements="run_id lot_id kind mass_g moisture_pct")
@@ -76,11 +77,14 @@ def run_masses(movements):
     """
     moisture = movements["moisture_pct"]
     dry = movements.assign(dry_g=movements["mass_g"] * (1 - moisture.fillna(0) / 100), moist=moisture.isna())
-    went_in = dry[dry["kind"].eq("drawn for run")].groupby("run_id")
-    came_out = dry[dry["kind"].isin(["made", "returned"]) & dry["run_id"].notna()].groupby("run_id")
-    total = {"dry_g": lambda s: s.sum(skipna=False), "moist": "any", "mass_g": lambda s: s.sum(skipna=False)}
-    both = went_in.agg(total).add_suffix("_in").join(came_out.agg(total).add_suffix("_out"), how="inner")
-    return both.reset_index().rename(columns={"run_id": "run"})
+    went_in = _of_runs(dry[dry["kind"].eq("drawn for run")]).add_suffix("_in")
+    came_out = _of_runs(dry[dry["kind"].isin(["made", "returned"]) & dry["run_id"].notna()]).add_suffix("_out")
+    return went_in.join(came_out, how="inner").reset_index().rename(columns={"run_id": "run"})
+
+
+def _of_runs(dry):
+    by_run = dry.groupby("run_id")
+    return sums(by_run[["dry_g", "mass_g"]]).assign(moist=by_run["moist"].any())
 
 
 @view(run_steps="run_id amount unit material_id action", materials="material_id density_g_ml")
@@ -91,9 +95,44 @@ def run_additions(run_steps, materials):
     added = run_steps[run_steps["material_id"].notna()].index
     grams = (run_steps["amount"] * to_g).fillna(run_steps["amount"] * to_ml * density)
     told = pd.DataFrame({"run": run_steps.loc[added, "run_id"], "added_g": grams.loc[added]})
-    return told.groupby("run", sort=False)["added_g"].agg(lambda g: g.sum(skipna=False)).reset_index()
+    return sums(told.groupby("run", sort=False)["added_g"]).reset_index()
 
 
 def _in_base(dimension):
     """{unit: what one of it is in the base unit of the dimension} (g for mass, mL for volume)."""
     return {unit: schema.word("unit", unit).get("in_base") for unit in schema.words("unit", dimension=dimension)}
+
+
+@view(entries)
+def arrivals(entries):
+    """One row a lot: since, the first moment at which any of its seed can have come; a lot with an undated arrival is not there."""
+    came = entries[entries["sign"].gt(0)]
+    by_lot = came.groupby("lot", sort=False)["earliest"]
+    return pd.DataFrame({"since": by_lot.min()})[~came["earliest"].isna().groupby(came["lot"], sort=False).any()].reset_index()
+
+
+@view(entries, movements="movement_id lot_id moved_at kind mass_g moisture_pct")
+def weighings(entries, movements):
+    """One row a weighing of a lot: lot, mass_g, least_g and most_g by the book, and the same as dry matter; nan where not known.
+
+    What surely lay there before is counted in full. Of what may have moved before or after the weighing (dates known to
+    the day or month) what came in is in most_g and what went out is in least_g, so the book is a span. The index is that
+    of movements.
+    """
+    weighed = movements[movements["kind"].eq("weighed").fillna(value=False) & movements["mass_g"].notna()]
+    scale = pd.DataFrame({
+        "weighing": weighed.index, "lot": weighed["lot_id"], "from": earliest(weighed["moved_at"]),
+        "to": latest(weighed["moved_at"]), "dry": weighed["moisture_pct"].notna(),
+    })  # fmt: skip
+    moisture = numbers(entries["line"], movements["moisture_pct"])
+    book = entries.assign(dry_g=entries["mass_g"] * (1 - moisture / 100))
+    both = scale.merge(book[["lot", "earliest", "latest", "sign", "mass_g", "dry_g"]], on="lot")
+    both = both[~(both["earliest"] > both["to"])]
+    sure = both["latest"] < both["from"]
+    told = {"mass_g": weighed["mass_g"], "dry_g": weighed["mass_g"] * (1 - weighed["moisture_pct"] / 100)}
+    found = pd.DataFrame({"lot": weighed["lot_id"], **told})
+    for column in ("mass_g", "dry_g"):
+        for name, counts in (("least", sure | both["sign"].lt(0)), ("most", sure | both["sign"].gt(0))):
+            spans = sums(both[column].where(counts, 0.0).groupby(both["weighing"]))
+            found[f"{name}_{column}"] = spans.reindex(found.index)
+    return found

@@ -1,6 +1,7 @@
 """The files of a package as bytes, made from its tables: what a save writes, and what a check expects to find."""
 
 import json
+from functools import cache, lru_cache
 
 import numpy as np
 import pyarrow as pa
@@ -30,29 +31,53 @@ def table_file(package, name):
 
 def schema_file(package, name, present, extra):
     """The table schema that travels with a table; what the package says of columns of its own stays."""
+    if not extra:
+        return _plain_schema(name, tuple(present))
     whole = travel.table_schema(name, present, extra)
     own = {field["name"]: field for field in package.own_fields(name)}
     whole["fields"] = [own.get(field["name"], field) if field.get("custom") else field for field in whole["fields"]]
     return as_json(whole)
 
 
+@lru_cache(maxsize=256)
+def _plain_schema(name, present):
+    """The same for a table without columns of the package's own: the same for every save."""
+    return as_json(travel.table_schema(name, present))
+
+
+@cache
 def profile_file():
     """Our profile as it travels."""
     return as_json(travel.profile())
 
 
 def table_files(package, tables):
-    """{path: bytes} of these tables and of every travelling schema, and {name: resource} of the tables."""
+    """{path: bytes} of these tables, and of whatever in the travelling schema is not yet as it should be; and
+    {name: resource} of the tables.
+    """
     present = [*package.names]
-    files, resources = {travel.PROFILE_PATH: profile_file()}, {}
-    for name in present:
-        extra = list(package.extra_columns(name)) if name in tables else [f["name"] for f in package.own_fields(name)]
-        files[package.schema_path(name)] = schema_file(package, name, present, extra)
+    schemas = {travel.PROFILE_PATH: profile_file()} | {
+        package.schema_path(name): _schema_wanted(package, name, present, edited=name in tables) for name in present
+    }
+    files, resources = {path: data for path, data in schemas.items() if _on_disk(package, path) != data}, {}
     for name in tables:
         path = package.table_path(name)
         files[path] = table_file(package, name)
         resources[name] = descriptor.table_resource(schema.table(name), files[path], package.resources.get(name))
     return files, resources
+
+
+def _schema_wanted(package, name, present, *, edited):
+    """The travelling schema of one table as it should be. One that is plain on disk has no columns of its own."""
+    if not edited and _on_disk(package, package.schema_path(name)) == (plain := _plain_schema(name, tuple(present))):
+        return plain
+    extra = package.extra_columns(name) if edited else [field["name"] for field in package.own_fields(name)]
+    return schema_file(package, name, present, list(extra))
+
+
+def _on_disk(package, path):
+    path = package.file(path)
+    return path.read_bytes() if path.is_file() else None
 
 
 def as_json(value):

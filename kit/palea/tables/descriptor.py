@@ -3,6 +3,7 @@
 import hashlib
 import json
 import re
+from functools import lru_cache
 from types import MappingProxyType
 
 from palea import schema
@@ -48,15 +49,16 @@ def read(folder):
     if not path.is_file():
         msg = f"There is no {NAME} in {folder}. Give the folder that holds it, or begin a package with `palea new`."
         raise PackageError(msg)
-    raw = parse(path.read_bytes(), path)
+    raw = parse(paths.read(path), path)
     if not isinstance(raw.get("resources"), list) or not all(_is_resource(r) for r in raw["resources"]):
         msg = (
             f"{path} does not list its files: “resources” must be a list of objects, each with a name. "
             "Compare it with a package that `palea new` writes."
         )
         raise PackageError(msg)
+    safe = set()
     for resource in raw["resources"]:
-        _check_paths(folder, resource)
+        _check_paths(folder, resource, safe)
     return freeze(raw)
 
 
@@ -69,10 +71,10 @@ def parse(data, path):
         )
         raise PackageError(msg)
     try:
-        value = json.loads(data.decode("utf-8-sig"))
+        value = json.loads(data.decode("utf-8-sig"), parse_constant=formats.no_number)
         formats.depth(value)
     except (ValueError, RecursionError) as error:
-        fault = "it is nested too deep" if isinstance(error, RecursionError) else paths.printable(str(error), 120)
+        fault = _json_fault(error)
         msg = (
             f"{path} cannot be read as JSON: {fault}. "
             "Open it in a text editor and look there, or take the file from a copy."
@@ -84,12 +86,29 @@ def parse(data, path):
     return value
 
 
+def _json_fault(error):
+    if isinstance(error, RecursionError):
+        return "it is nested too deep"
+    if isinstance(error, UnicodeDecodeError):
+        return "it is no UTF-8 text"
+    return paths.printable(str(error), 120)
+
+
 def text(descriptor):
     """The descriptor as the bytes of its file: known keys first, the rest by name, resources last."""
     raw = thaw(descriptor)
     rest = sorted(key for key in raw if key not in _FIRST and key != "resources")
-    ordered = {key: raw[key] for key in (*_FIRST, *rest, "resources") if key in raw}
-    return (json.dumps(ordered, indent=1, ensure_ascii=False) + "\n").encode()
+    ordered = {key: raw[key] for key in (*_FIRST, *rest) if key in raw}
+    resources = [_laid_out(json.dumps(resource, ensure_ascii=False)) for resource in raw["resources"]]
+    head = json.dumps(ordered, indent=1, ensure_ascii=False).removesuffix("\n}").removesuffix("{}")
+    listed = "[\n  " + ",\n  ".join(resources) + "\n ]" if resources else "[]"
+    return (f'{head or "{"}{"," if ordered else ""}\n "resources": {listed}\n}}\n').encode()
+
+
+@lru_cache(maxsize=1024)
+def _laid_out(resource):
+    """One resource as it stands within the file; a save changes few of them, and laying out is slow."""
+    return json.dumps(json.loads(resource), indent=1, ensure_ascii=False).replace("\n", "\n  ")
 
 
 def new(title, stamp, *, licence=None, description="", keywords=(), invented=False):
@@ -188,13 +207,13 @@ def _is_resource(resource):
     return isinstance(resource, dict) and isinstance(resource.get("name"), str) and bool(resource["name"])
 
 
-def _check_paths(folder, resource):
+def _check_paths(folder, resource, safe):
     """Refuse a resource that would make a reader open anything outside the package."""
     for key in _FOLLOWED:
         named = resource.get(key)
         for path in named if isinstance(named, list) else [named]:
             if isinstance(path, str):
-                paths.inside(folder, path)
+                paths.inside(folder, path, safe)
             elif key == "path" and path is not None:
                 paths.refuse(path, "it is no text")
     if resource["name"] in schema.tables() and not isinstance(resource.get("path"), str):

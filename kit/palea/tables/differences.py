@@ -30,16 +30,25 @@ def of_table(table, old, new):
     """Differences between two frames of one table, as in `between`. Values are compared as the text they are
     written as.
     """
+    return together(table, *parts(table, old, new))
+
+
+def parts(table, old, new):
+    """The same before it is told: changed cells as a frame with COLUMNS, rows that went, rows that came."""
     where = editing.positions(table, old, new)
     stays = where >= 0
     before, after = old.iloc[where[stays]].reset_index(drop=True), new[stays].reset_index(drop=True)
-    gone = old.drop(index=where[stays])
-    changed = pd.concat(
-        [_changed(table, before, after, column) for column in dict.fromkeys([*old.columns, *new.columns])]
-    )
-    changed = changed.sort_values("position", kind="stable").drop(columns="position")
-    parts = [changed.astype(TEXT), _rows(table, gone, "removed"), _rows(table, new[~stays], "added")]
-    return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+    columns = dict.fromkeys([*old.columns, *new.columns])
+    told = [one for one in (_changed(table, before, after, column) for column in columns) if one is not None]
+    changed = pd.concat(told).sort_values("position", kind="stable") if told else _frame([])
+    changed = changed[list(COLUMNS)].astype(TEXT)
+    return changed, old.drop(index=where[stays]), new[~stays]
+
+
+def together(table, changed, gone, added=None):
+    """What `parts` gave as one frame with COLUMNS."""
+    told = [changed, _rows(table, gone, "removed"), *([] if added is None else [_rows(table, added, "added")])]
+    return pd.concat([part for part in told if len(part)] or told[:1], ignore_index=True)
 
 
 def keys_of(table, frame):
@@ -62,6 +71,8 @@ def _changed(table, before, after, column):
     if one.dtype != other.dtype:  # one side holds the raw text of a cell that could not be read
         one, other = _as_text(one), _as_text(other)
     differs = unequal(one, other)
+    if not differs.any():
+        return None
     texts = [pd.array(writing.column_text(s[differs]).to_pylist(), dtype=TEXT) for s in (one, other)]
     frame = pd.DataFrame(
         {

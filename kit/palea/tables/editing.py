@@ -161,4 +161,5 @@ def _moved(fresh, target):
 
 
 def _sheet(before, frame, extra, unread, findings):
-    return replace(before, frame=frame, extra=extra, unread=MappingProxyType(unread), findings=tuple(findings))
+    told = {"unread": MappingProxyType(unread), "findings": tuple(findings), "codes": MappingProxyType({})}
+    return replace(before, frame=frame, extra=extra, **told)

@@ -19,7 +19,9 @@ INTEGER = r"[+-]?\d{1,18}"  # what surely fits into 64 bits
 LONGEST_CELL = 100_000  # characters
 DEEPEST_JSON = 40
 _NUMBER, _INTEGER, _DIGITS = (re.compile(p, re.ASCII) for p in (NUMBER, INTEGER, r"[+-]?\d+"))
+_WITH_UNIT = re.compile(rf"({NUMBER})\s*([^\d\s.,].*)", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+", re.ASCII)
+_NUL = "\0"
 BOOLEANS = {
     "true": True,
     "True": True,
@@ -30,6 +32,7 @@ BOOLEANS = {
     "FALSE": False,
     "0": False,
 }
+_MEANT = {"true": ("yes", "y", "t", "x", "ja", "oui", "si"), "false": ("no", "n", "f", "nein", "non")}
 
 
 def parse(field, text):
@@ -60,10 +63,10 @@ def read(field, text, *, comma=False):
         return None, Misfit(
             "size", f"This cell holds {len(text)} characters", f"keep it below {LONGEST_CELL}, or attach a file"
         )
-    if "\0" in text or any("\ud800" <= c <= "\udfff" for c in text):
+    if _NUL in text or any("\ud800" <= c <= "\udfff" for c in text):
         return None, Misfit(
             "encoding",
-            f"{quoted(text)} is no clean UTF-8 text",
+            f"{quoted(text.lstrip(_NUL))} is no clean UTF-8 text",
             "save the file as CSV in UTF-8, and look at this cell",
         )
     if field.type in ("number", "integer"):
@@ -118,10 +121,11 @@ def _number(field, text, comma):
 def _how_to_write(field, text, comma):
     if not comma and text.count(",") == 1 and _NUMBER.fullmatch(text.replace(",", ".")):
         return f"in a file the decimal sign is a point: write {text.replace(',', '.')}"
-    found = re.search(NUMBER, text)
-    only = f" the number alone, {found.group()}," if found and field.unit else ""
-    if only and text.startswith(found.group()):
-        return f"write{only} since the column is in {field.unit}"
+    found = _WITH_UNIT.fullmatch(text)
+    if found and field.unit not in ("", "1"):
+        same = found.group(2) == field.unit
+        alone = f"write the number alone, {found.group(1)}," if same else "write the number alone, converted if need be,"
+        return f"{alone} since the column is in {field.unit}"
     shown = str(field.example)
     return (
         f"write {shown} or {shown.replace('.', ',')}" if comma and "." in shown else f"write {shown}, or leave it blank"
@@ -149,10 +153,9 @@ def _real(plain, text):
 
 def _boolean(field, text):
     if text not in BOOLEANS:
+        meant = next((says for says, typed in _MEANT.items() if text.strip().casefold() in typed), "true or false")
         return None, Misfit(
-            "boolean",
-            f"{quoted(text)} is neither true nor false",
-            f"write true or false as {field.title}, or leave it blank",
+            "boolean", f"{quoted(text)} is neither true nor false", f"write {meant} as {field.title}, or leave it blank"
         )
     return BOOLEANS[text], None
 
@@ -226,7 +229,7 @@ def _shape(field, text):
 
 def _json(text):
     try:
-        depth(json.loads(text, parse_constant=_no_number))
+        depth(json.loads(text, parse_constant=no_number))
     except (ValueError, RecursionError) as error:
         return Misfit(
             "json",
@@ -236,7 +239,8 @@ def _json(text):
     return None
 
 
-def _no_number(name):
+def no_number(name):
+    """For json: NaN and Infinity are no JSON; ValueError."""
     msg = f"{name} is no number"
     raise ValueError(msg)
 

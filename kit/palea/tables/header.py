@@ -4,6 +4,7 @@ from difflib import get_close_matches
 
 from palea.tables.paths import printable
 
+_ENOUGH = 2  # names that make a line a header: one alone may be a value
 _OTHERS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 
 
@@ -22,6 +23,48 @@ def is_other_delimiter(found, table, labels):
             )
             return True
     return False
+
+
+def is_further_down(found, table, labels, below):
+    """Whether the names of the columns stand below the first line: under a title, or under merged cells."""
+    if _named(table, labels):
+        return False
+    line = next((n for n, cells in enumerate(below, 2) if len(_named(table, cells)) >= _ENOUGH), 0)
+    if not line:
+        return False
+    above = printable(", ".join(filter(None, (label.strip() for label in labels))))
+    found.whole(
+        "table.header-place",
+        f"The names of the columns stand in line {line}; line 1 {f'holds “{above}”' if above else 'is blank'}. Nothing was read.",
+        "Take away the lines above the names; undo merged cells, and write the name above each column.",
+    )
+    return True
+
+
+def is_repeated(found, table, first):
+    """Whether the first row, {label: text}, is a second header: names, titles or units of its columns."""
+    filled = {name: text.strip() for name, text in first.items() if text and text.strip()}
+    says = [name for name, text in filled.items() if text in _headings(table, name)]
+    if len(says) < _ENOUGH or len(says) * 2 < len(filled):
+        return False
+    found.row(
+        0,
+        "table.second-header",
+        f"This row is a second header: “{printable(', '.join(filled.values()))}”. It was not read.",
+        "Delete it; names and units of the columns stand in the schema.",
+        broken=True,
+    )
+    return True
+
+
+def _named(table, cells):
+    return {cell.strip() for cell in cells} & set(table.fields)
+
+
+def _headings(table, name):
+    """What may stand in a second header above a column."""
+    of = table.fields.get(name)
+    return {name, *((of.title, of.label, of.unit, f"({of.unit})", f"[{of.unit}]") if of else ())} - {"", "1", "()", "[]"}
 
 
 def check(found, table, labels, described):

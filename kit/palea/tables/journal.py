@@ -30,8 +30,13 @@ def frame(folder):
 
 def raw_lines(folder):
     """The lines as bytes, without their line feeds; [] where there is no journal yet."""
+    data = _data(folder)
+    return data.removesuffix(b"\n").split(b"\n") if data else []
+
+
+def _data(folder):
     path = paths.inside(folder, descriptor.JOURNAL)
-    return path.read_bytes().splitlines() if path.is_file() else []
+    return path.read_bytes() if path.is_file() else b""
 
 
 def digest(line):
@@ -44,9 +49,9 @@ def verify(folder):
 
     Each line carries the hash of the one before; number and hash of the last line stand in the descriptor.
     """
-    lines = raw_lines(folder)
+    data, lines = _data(folder), raw_lines(folder)
     broken = next(filter(None, (_fault(lines, n) for n in range(len(lines)))), None)
-    return [broken] if broken else _end(lines, descriptor.own_facts(descriptor.read(folder)))
+    return [broken] if broken else _end(data, lines, descriptor.own_facts(descriptor.read(folder)))
 
 
 def appended(folder, entries):
@@ -149,8 +154,10 @@ def _fault(lines, position):
     return _finding("journal.chain", position + 1, f"{what}.")
 
 
-def _end(lines, facts):
+def _end(data, lines, facts):
     number, last = facts.get("journal_lines", 0), digest(lines[-1]) if lines else ""
+    if data and not data.endswith(b"\n"):
+        return [_finding("journal.end", len(lines), "The last line is cut off: its line feed is missing.")]
     if number == len(lines) and facts.get("journal_hash", "") == last:
         return []
     what = (

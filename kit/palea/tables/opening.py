@@ -16,12 +16,23 @@ def open_package(path):
     A save that was cut off is finished or undone first.
     """
     source = Path(path).expanduser()
-    if "\0" in str(source) or not source.exists():
+    if "\0" in str(source) or not _is_there(source):
         msg = f"There is nothing at {source}. Give a folder with {descriptor.NAME} in it, that file, or a zip."
         raise PackageError(msg)
     if source.is_file() and source.name == descriptor.NAME:
         return _from_folder(source.parent, source)
     return _from_folder(source, source) if source.is_dir() else _from_zip(source)
+
+
+def _is_there(source):
+    try:
+        if source.is_dir():
+            next(source.iterdir(), None)  # raises where its names may not be read
+            (source / descriptor.NAME).exists()  # raises where its files may not be reached
+        return source.exists()
+    except OSError as error:
+        msg = f"{source} cannot be opened: {error.strerror}. Look at its permissions."
+        raise PackageError(msg) from None
 
 
 def _from_folder(folder, source):

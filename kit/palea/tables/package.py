@@ -1,5 +1,7 @@
 """A package: tables on disk, read when asked for, and as they would be with changes that are not yet saved."""
 
+import hashlib
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -8,8 +10,8 @@ from types import MappingProxyType
 from palea import schema
 from palea.errors import PackageError
 from palea.schema import travel
+from palea.tables import conditions, editing, fingerprints, journal, paths, reading
 from palea.tables import descriptor as descriptors
-from palea.tables import editing, fingerprints, journal, paths, reading
 from palea.tables.sheet import blank
 
 
@@ -109,6 +111,17 @@ class Package:
         """{table: frame} of what is not on disk yet."""
         return MappingProxyType({name: sheet.frame for name, sheet in self.edited.items()})
 
+    def file_hash(self, name):
+        """Hash of the one file of a resource as it is on disk, "sha256:..."; "" where it has no single file."""
+        if name in self._read:
+            return f"sha256:{self._read[name].sha256}" if self._read[name].sha256 else ""
+        path = self.resources.get(name, {}).get("path")
+        path = self.file(path) if isinstance(path, str) else None
+        if path is None or not path.is_file():
+            return ""
+        with path.open("rb") as source:
+            return f"sha256:{hashlib.file_digest(source, 'sha256').hexdigest()}"
+
     def file(self, relative):
         """The path of a file of the package; UnsafePackage where the path leaves it or is a link. It need not exist."""
         return paths.inside(self.folder, relative)
@@ -164,12 +177,16 @@ class Package:
         path = paths.inside(self.folder, self.table_path(table.name))
         if table.name not in self.resources or not path.is_file():
             return blank(table)
-        try:
-            data = path.read_bytes()
-        except OSError as error:
-            msg = f"{path} cannot be read: {error}. Look at its permissions, or at whether another program holds it."
-            raise PackageError(msg) from None
+        if table.name == "conditions" and path.stat().st_size > conditions.LARGE:
+            with suppress(ValueError):  # a header that is not the schema's is told by the usual reader
+                return conditions.sheet(path, self._known_to(table))
+        data = paths.read(path)
         return reading.read(data, table, [f["name"] for f in self.own_fields(table.name)])
+
+    def _known_to(self, table):
+        """{column: ids that it may name} of the links of a table."""
+        links = [key for key in table.foreign_keys if len(key.fields) == 1]
+        return {key.fields[0]: self[key.table][key.to[0]].dropna().unique().tolist() for key in links}
 
     def _with(self, table, sheet):
         if table == "journal":

@@ -2,18 +2,19 @@
 
 import re
 
-from palea.errors import UnsafePackage
+from palea.errors import PackageError, UnsafePackage
 
 LONGEST_PATH = 400  # characters; longer ones fail on some systems
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 _DRIVE_OR_SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 
 
-def inside(folder, relative):
+def inside(folder, relative, safe=None):
     """The path of `relative` (text with forward slashes) inside `folder`, which need not exist yet.
 
     Raises UnsafePackage for a path that leaves the folder, is hidden, is a link or goes through one, points to the
     network, or that some system would read as something else (drive letters, device names, backslashes).
+    safe : a set of paths that were looked at a moment ago, which takes further ones.
     """
     fault = fault_of(relative)
     if fault:
@@ -21,9 +22,33 @@ def inside(folder, relative):
     path = folder
     for part in relative.split("/"):
         path = path / part
-        if path.is_symlink():
+        if safe is not None and path in safe:
+            continue
+        if _is_link(path):
             refuse(relative, "it goes through a link, which may lead anywhere")
+        if safe is not None:
+            safe.add(path)
     return path
+
+
+def _is_link(path):
+    try:
+        return path.is_symlink()
+    except OSError as error:
+        raise _unreadable(path, error) from None
+
+
+def read(path):
+    """The bytes of a file; PackageError where the system does not hand them out."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path, error):
+    says = f"{path} cannot be read: {error.strerror or error}."
+    return PackageError(f"{says} Look at its permissions, or at whether another program holds it.")
 
 
 def fault_of(relative):

@@ -5,21 +5,24 @@ line
 ends or uneven rows goes through Python's csv module, which is how the reference validator reads too.
 """
 
+import contextlib
 import csv
 import hashlib
 import io
 import re
+from itertools import islice
 
 import numpy as np
 import pyarrow as pa
 from pyarrow import csv as arrow_csv
 
-from palea.tables import header
+from palea.tables import filekind, header
 from palea.tables.found import Found
 from palea.tables.sheet import frame_of
 
 _LONGEST_FIELD = 64 * 1024**2  # bytes; Python's csv stops at 128 kB unless told
 _QUOTED = re.compile(rb'(?<![^,\n])"(?:[^"]|"")*"(?=[,\r\n]|\Z)')  # a whole cell in quotation marks
+_LOOKED_AT = 5  # lines in which the names of the columns may stand below something else
 _TEXT = pa.dictionary(pa.int32(), pa.string())
 
 
@@ -33,6 +36,8 @@ def read(data, table, described=()):
         return frame_of(table, {}, 0, found=found, sha256=hashlib.sha256(data).hexdigest(), broken=True)
     header.check(found, table, labels, described)
     known = {name: columns[name] for name in labels if name}
+    if header.is_repeated(found, table, {name: cells[0].as_py() for name, cells in known.items() if len(cells)}):
+        known = {name: _without_first(cells) for name, cells in known.items()}
     rows = len(next(iter(columns.values()))) if columns else 0
     return frame_of(table, known, rows, found=found, sha256=hashlib.sha256(data).hexdigest(), broken=found.broken)
 
@@ -44,24 +49,27 @@ def texts(data, table):
     """
     found = Found(table.name)
     body = data.removeprefix(b"\xef\xbb\xbf")
-    if not body.strip():
+    if not body or body.isspace():
         found.whole(
             "table.empty", "The file is empty.", f"Its first line must name the columns: {', '.join(table.fields)}."
         )
         return None, {}, found
-    labels = _labels(body)
-    if header.is_other_delimiter(found, table, labels):
+    if filekind.check(found, data):
+        return None, {}, found
+    labels, *below = _first_lines(body)
+    if header.is_other_delimiter(found, table, labels) or header.is_further_down(found, table, labels, below):
         return None, {}, found
     columns = _plainly(body, labels) or _carefully(body, labels, found)
     return labels, columns, found
 
 
-def _labels(body):
-    first = io.StringIO(body[: 2**20].decode("utf-8", "replace"), newline="")
-    try:
-        return next(csv.reader(first), [])
-    except csv.Error:
-        return []
+def _first_lines(body):
+    """The cells of the first few lines; always at least one line."""
+    first = csv.reader(io.StringIO(body[: 2**20].decode("utf-8", "replace"), newline=""))
+    lines = []
+    with contextlib.suppress(csv.Error):  # a cell too long for this look; the whole reading tells it
+        lines.extend(islice(first, _LOOKED_AT))
+    return lines or [[]]
 
 
 def _plainly(body, labels):
@@ -69,9 +77,9 @@ def _plainly(body, labels):
     odd = (
         any("\n" in label or "\r" in label for label in labels)
         or b"\0" in body
-        or body.count(b"\r") != body.count(b"\r\n")
+        or (b"\r" in body and body.count(b"\r") != body.count(b"\r\n"))
     )
-    if odd or b"\n" not in body.rstrip() or len(set(labels)) != len(labels) or len(labels) < 2:
+    if odd or not _has_rows(body) or len(set(labels)) != len(labels) or len(labels) < 2:
         return None
     quoted = b'"' in body
     if quoted and b'"' in (bare := _QUOTED.sub(b"", body)):
@@ -92,6 +100,18 @@ def _plainly(body, labels):
         return None
     columns = {name: _one_piece(table[name]) for name in labels}
     return None if _has_blank_row(columns) else columns
+
+
+def _has_rows(body):
+    """Whether anything but space follows the first line feed."""
+    end = body.find(b"\n")
+    return end >= 0 and bool(body[end : end + 4096].strip() or body[end:].strip())
+
+
+def _without_first(cells):
+    """Cells with the first made blank."""
+    plain = cells.cast(pa.string())
+    return pa.concat_arrays([pa.array([None], pa.string()), plain.slice(1)])
 
 
 def _one_piece(chunked):
@@ -183,9 +203,11 @@ def _clean(column):
 
 
 def _guarded(column):
-    """The column with each text that is no UTF-8 written as its bytes after a NUL, which `formats.read` then
-    refuses.
+    """The column with each text that is no UTF-8 marked by a NUL before it, which `formats.read` then refuses; what it
+    would be in Latin-1, the usual case, stands there to be looked at.
     """
-    return pa.array(
-        [None if not c else c if c.isascii() or _clean([c]) else "\0" + ascii(c) for c in column], pa.string()
-    )
+    return pa.array([None if not c else c if c.isascii() or _clean([c]) else "\0" + _latin(c) for c in column], pa.string())
+
+
+def _latin(cell):
+    return cell.encode("utf-8", "surrogateescape").decode("latin-1")

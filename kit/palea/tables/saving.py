@@ -1,15 +1,27 @@
 """Writing: one transaction over tables, descriptor, journal and further files; or nothing."""
 
 from collections import Counter
-
-import pandas as pd
+from dataclasses import replace
 
 from palea import schema
 from palea.errors import ChangedOutside, EntryError, PackageError
-from palea.tables import contents, descriptor, differences, journal, transaction, validate
+from palea.tables import (
+    contents,
+    descriptor,
+    differences,
+    journal,
+    kept,
+    merging,
+    outside,
+    telling,
+    transaction,
+    validate,
+)
 from palea.tables.opening import open_package
 from palea.tables.package import Package
-from palea.tables.sheet import TEXT
+
+ADOPTED = "adopted from outside"
+SHOWN = 5  # differences that a refusal tells; it carries them all
 
 
 def save(package, stamp, reason, *, words="", as_typed=None, files=None, remove=()):
@@ -23,45 +35,66 @@ def save(package, stamp, reason, *, words="", as_typed=None, files=None, remove=
 
     Raises ChangedOutside (with `differences`) when a file is no longer what was read, EntryError (with `findings`)
     when the change would bring in a fault of structure, PackageError for a zip, a damaged table or a folder that
-    cannot be written. In all these cases nothing is written. With nothing to save, nothing is written either.
+    cannot be written. In all these cases nothing is written, and `package` holds what was to be saved: `merging.on_top` puts
+    it on the state that is on disk now. With nothing to save, nothing is written either.
     """
     _check_writable(package)
     _check_reason(reason)
     _check_files(package, files or {}, remove)
     _check_structure(package)
+    told = {"stamp": stamp, "reason": reason, "words": words, "as_typed": as_typed}
+    _write_all(package, told, _prepared(package, told), dict(files or {}), remove)
+    return open_package(package.folder)
+
+
+def _prepared(package, told):
+    """Journal entries, bytes by path and resources by name of what was changed: made before the lock is taken."""
+    entries = [entry for name in package.edited for entry in _entries(package, name, **told)]
+    return entries, *contents.table_files(package, list(package.edited))
+
+
+def _write_all(package, told, prepared, files, remove):
+    """The part of a save that holds the lock: compare, write, flush, rename."""
     with transaction.locked(package.folder):
         transaction.settle(package.folder)
         on_disk = descriptor.read(package.folder)
         _check_unchanged(package, on_disk)
-        entries = [e for name in package.edited for e in _entries(package, name, stamp, reason, words, as_typed)]
+        now = _beside_others(package, on_disk)
+        entries, tables, resources = prepared if now.names == package.names else _prepared(now, told)
         if entries or files or remove or package.described:
-            _commit(package, on_disk, entries, dict(files or {}), remove)
-    return open_package(package.folder)
+            described = {k: v for k, v in now.descriptor.items() if v is not None}
+            _write(now, described, entries, {**tables, **files}, resources, remove)
+            kept.keep(now.folder, {r["path"]: tables[r["path"]] for r in resources.values() if r["path"] in tables})
 
 
-def adopt(package, stamp, words):
+def adopt(package, stamp, words="", *, reason=ADOPTED):
     """Take over tables that were changed outside palea since the last save -> the package, opened anew.
 
-    words : why they were changed; must say something. Each table gets a line in the journal with both its hashes.
+    words : why they were changed.  reason : a word of the list that the journal's column `reason` names. One of the
+    two must say something. Each table gets a line in the journal with both its hashes, and, where the state before is
+    at hand, a line for each changed cell and row.
     """
     _check_writable(package)
-    if not words.strip():
+    _check_reason(reason)
+    if not words.strip() and reason == ADOPTED:
         msg = "Say in words why the files were changed outside; the journal keeps it."
         raise PackageError(msg)
     with transaction.locked(package.folder):
         transaction.settle(package.folder)
         package = Package(package.folder, package.source, descriptor.read(package.folder))
-        foreign = [name for name in package.names if _is_foreign(package, name)]
-        entries = [_adoption(package, name, stamp, words) for name in foreign]
-        resources = {name: _restated(package, name) for name in foreign}
+        _check_journal(package.folder, package.descriptor)
+        foreign = outside.changed(package)
+        entries = [entry for one in foreign for entry in _adoption(package, one, stamp, reason, words)]
+        data = {one.table: package.file(one.path).read_bytes() for one in foreign}
         if foreign:
-            _write(package, package.descriptor, entries, {}, resources)
+            _write(package, package.descriptor, entries, {}, {n: _restated(package, n, d) for n, d in data.items()})
+            kept.keep(package.folder, {one.path: data[one.table] for one in foreign})
     return open_package(package.folder)
 
 
 def changed_outside(package):
     """Tables whose file is not the one that palea wrote last, by the hash in the descriptor."""
-    return [name for name in package.names if _is_foreign(package, name)]
+    return [name for name in package.resources if name != "journal" and outside.is_foreign(package, name)]
 
 
 def _check_writable(package):
@@ -74,6 +107,13 @@ def _check_writable(package):
         msg = (
             f"This package follows schema {package.schema_version or '(not said)'}, this palea writes "
             f"{schema.version()}. Nothing was written; upgrade a copy first."
+        )
+        raise PackageError(msg)
+    summed = [name for name in package.edited if not package.stored(name).whole]
+    if summed:
+        msg = (
+            f"{package.table_path(summed[0])} is too long to be edited here: only its days were read. Nothing was "
+            "written; change the file with the program that wrote it, then `palea adopt` it."
         )
         raise PackageError(msg)
     broken = [name for name in package.edited if package.stored(name).broken]
@@ -126,38 +166,50 @@ def _is_new(finding, before):
 
 def _check_unchanged(package, on_disk):
     """Every file that is about to be written over is the one that was read, and the one that palea wrote last."""
+    now = Package(package.folder, package.source, on_disk)
     for name in package.edited:
-        path = package.file(package.table_path(name))
-        stored = package.stored(name)
-        now = Package(package.folder, package.source, on_disk).stored(name)
-        if now.sha256 != stored.sha256:
-            found = differences.of_table(
-                stored.table, *(pd.concat([s.frame, s.extra], axis=1) for s in (stored, now))
-            ).to_dict("records")
+        path, stored = package.file(package.table_path(name)), package.stored(name)
+        if (now.file_hash(name) or "sha256:") != f"sha256:{stored.sha256}":
+            _refuse_overtaken(path.name, merging.theirs(package, now, name))
+        if outside.is_foreign(now, name):
+            found = outside.of(now, name).differences
             msg = (
-                f"{path.name} was changed by another program since it was read ({_told(found)}). "
-                "Nothing was written; open the package again and make your change there."
+                f"{path.name} was changed outside palea since it was last saved{_told(found)} Nothing was written; "
+                "look at it, then adopt it with a reason (`palea adopt`)."
             )
-            raise ChangedOutside(msg, found)
-        if _is_foreign(package, name):
-            msg = (
-                f"{path.name} was changed outside palea since it was last saved. Nothing was written; "
-                "look at it, then adopt it with a reason (saving.adopt)."
-            )
-            raise ChangedOutside(msg)
+            raise ChangedOutside(msg, () if found is None else found.to_dict("records"))
     _check_journal(package.folder, on_disk)
 
 
-def _told(found):
-    if not found:
-        return "in its layout only"
-    first = found[0]
-    what = (
-        f"row {first['key']}"
-        + (f", {first['column']}" if isinstance(first["column"], str) else "")
-        + f" {first['kind']}"
+def _beside_others(package, on_disk):
+    """The package with the descriptor that is on disk, whose structure holds with what others saved meanwhile."""
+    now = replace(package, descriptor=descriptor.freeze({**on_disk, **package.described}))
+    others = [n for n in now.names if n not in package.edited and _stated(package, n) != _stated(now, n)]
+    if others and package.edited:
+        now = replace(now, _read={n: package.stored(n) for n in package.edited})
+        _check_structure(now)
+    return now
+
+
+def _stated(package, name):
+    return package.resources.get(name, {}).get("hash")
+
+
+def _refuse_overtaken(file, theirs):
+    msg = (
+        f"{file} was changed by another program since it was read{_told(theirs)} Nothing was written, and your change "
+        "is as it was: open the package again and make it there, or put it on top of the new state (merging.on_top)."
     )
-    return what + (f", and {len(found) - 1} more" if len(found) > 1 else "")
+    raise ChangedOutside(msg, theirs.to_dict("records"))
+
+
+def _told(found):
+    """Differences within a sentence: how many, and the first of them."""
+    if found is None:
+        return "."
+    if not len(found):
+        return ", in its layout only."
+    return f": {telling.tally(found)}. {' '.join(telling.sentences(found, SHOWN))}"
 
 
 def _check_journal(folder, on_disk):
@@ -174,26 +226,16 @@ def _check_journal(folder, on_disk):
         raise ChangedOutside(msg)
 
 
-def _is_foreign(package, name):
-    """Whether the descriptor states another hash than the file on disk has. One that states none is believed."""
-    stated = package.resources.get(name, {}).get("hash")
-    return bool(stated) and stated != f"sha256:{package.stored(name).sha256}"
-
-
 def _entries(package, name, stamp, reason, words, as_typed):
     """Journal entries of one table."""
-    table = schema.table(name)
-    old, new = (differences.whole(sheet) for sheet in (package.stored(name), package.sheet(name)))
-    found = differences.of_table(table, old, new)
-    added = found[found["kind"].eq("added")]
-    keys = pd.Series(differences.keys_of(table, new), dtype=TEXT)
-    return journal.entries(table, found, new[keys.isin(added["key"])], stamp, reason, words=words, as_typed=as_typed)
+    sheets = package.stored(name), package.sheet(name)
+    return _journalled(schema.table(name), *sheets, stamp, reason, words=words, as_typed=as_typed)
 
 
-def _commit(package, on_disk, entries, files, remove):
-    tables, resources = contents.table_files(package, list(package.edited))
-    described = {k: v for k, v in {**on_disk, **package.described}.items() if v is not None}
-    _write(package, described, entries, {**tables, **files}, resources, remove)
+def _journalled(table, old, new, stamp, reason, **told):
+    """Journal entries of all that differs between two sheets of a table."""
+    changed, gone, added = differences.parts(table, *map(differences.whole, (old, new)))
+    return journal.entries(table, differences.together(table, changed, gone), added, stamp, reason, **told)
 
 
 def _write(package, described, entries, files, resources, remove=()):
@@ -210,22 +252,24 @@ def _holds(path, data):
     return path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data
 
 
-def _adoption(package, name, stamp, words):
-    stated, found = package.resources[name]["hash"], f"sha256:{package.stored(name).sha256}"
-    return {
+def _adoption(package, one, stamp, reason, words):
+    """Journal entries for one table that was changed outside: each change, then the line that tells the hashes."""
+    if one.before is not None:
+        sheets = one.before, package.stored(one.table)
+        yield from _journalled(schema.table(one.table), *sheets, stamp, reason, words=words)
+    yield {
         "when": stamp.when,
         "who": stamp.who,
         "kind": "changed",
-        "table": name,
+        "table": one.table,
         "row": "[]",
-        "old": stated,
-        "new": found,
-        "reason": "adopted from outside",
-        "words": words,
+        "old": one.stated,
+        "new": one.found,
+        "reason": reason,
+        "words": words or None,
     }
 
 
-def _restated(package, name):
+def _restated(package, name, data):
     """The resource of a table with size and hash of its file as it is now."""
-    data = package.file(package.table_path(name)).read_bytes()
     return {**descriptor.thaw(package.resources[name]), **descriptor.file_facts(data)}

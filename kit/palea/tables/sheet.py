@@ -28,6 +28,9 @@ class Sheet:
         column, which keeps its text because other rows are found by it.
     sha256 : of the file's bytes; "" where there was no file.
     broken : the file cannot be written again without loss, so it must be mended by hand first.
+    codes : by text column, for each row the number of its text among the distinct ones (-1: blank), and those; only of
+        columns as they were read, so that nobody has to look for distinct texts again.
+    whole : False where the frame only sums up a table that is too long to hold (`conditions`).
     """
 
     table: Table
@@ -37,6 +40,8 @@ class Sheet:
     unread: Mapping = field(default_factory=lambda: MappingProxyType({}))
     sha256: str = ""
     broken: bool = False
+    codes: Mapping = field(default_factory=lambda: MappingProxyType({}), repr=False)
+    whole: bool = True
 
 
 def dtype(of):
@@ -51,7 +56,7 @@ def frame_of(table, columns, rows, *, found=None, sha256="", broken=False):
     """
     found = found or Found(table.name)
     keys = key_columns(table)
-    unread, typed = {}, {}
+    unread, typed, codes = {}, {}, {}
     for name, of in table.fields.items():
         values, bad = (
             column(of, columns[name], keep=name in keys)
@@ -59,6 +64,8 @@ def frame_of(table, columns, rows, *, found=None, sha256="", broken=False):
             else (pd.array([pd.NA] * rows, dtype(of)), None)
         )
         typed[name] = values
+        if name in columns and pa.types.is_dictionary(columns[name].type) and (bad is None or name in keys):
+            codes[name] = np.asarray(pc.fill_null(columns[name].indices, -1)), columns[name].dictionary
         if bad:
             _tell(found, of, bad, unread)
     extra = {label: _text(array) for label, array in columns.items() if label not in table.fields}
@@ -72,6 +79,7 @@ def frame_of(table, columns, rows, *, found=None, sha256="", broken=False):
         MappingProxyType(unread),
         sha256,
         broken,
+        MappingProxyType(codes),
     )
 
 

@@ -92,17 +92,17 @@ def commit(folder, files, removed=()):
         raise _unwritable(folder, error) from None
     reached("committed")
     _flush(staging)
+    _flush(folder)  # the record, and the folder that it lies in, must last before anything is renamed
     _finish(folder, {"files": entries, "removed": list(removed)})
 
 
 def _stage(folder, contents):
     staging = folder / STAGING
     staging.mkdir()
-    _flush(folder)
     reached("staging made")
     for n, data in enumerate(contents):
         _write(staging / str(n), data)
-    _flush(staging)
+    _flush(staging)  # a file without its name would be taken for one that was placed already
     return staging
 
 

@@ -3,18 +3,21 @@
 import shutil
 import stat
 import tempfile
+import unicodedata
 import weakref
 import zipfile
 import zlib
 from pathlib import Path
 
 from palea.errors import PackageError, UnsafePackage
-from palea.tables import paths
+from palea.tables import kept, paths
 
 MOST_FILES = 10_000
 MOST_BYTES = 4 * 1024**3
 MOST_RATIO = 250  # real tables shrink 5 to 60 times; a bomb some 1000 times
 RATIO_FROM = 1024**2  # bytes; below this a high ratio does no harm
+
+RATIO_FROM_ALL = 64 * 1024**2  # the same for the whole zip
 
 
 class Unpacked:
@@ -26,16 +29,18 @@ class Unpacked:
 
 
 def unpack(path):
-    """Unpack a zip -> Unpacked. Raises PackageError if it is no readable zip, UnsafePackage if it is not to be
-    trusted.
+    """Unpack a zip -> Unpacked; palea's own copies of tables stay in it.
+
+    Raises PackageError if it is no readable zip, UnsafePackage if it is not to be trusted.
     """
     try:
         with zipfile.ZipFile(path) as archive:
-            entries = [entry for entry in archive.infolist() if not entry.is_dir()]
-            _check(path, archive.infolist())
+            entries = [entry for entry in archive.infolist() if kept.FOLDER not in entry.filename.split("/")]
+            _check(path, entries)
             unpacked = Unpacked()
             for entry in entries:
-                _extract(archive, entry, unpacked.folder)
+                if not entry.is_dir():
+                    _extract(archive, entry, unpacked.folder)
     except (zipfile.BadZipFile, EOFError, NotImplementedError, zlib.error, OSError, ValueError) as error:
         msg = (
             f"{path} cannot be unpacked: {paths.printable(str(error), 120)}. "
@@ -52,13 +57,19 @@ def _check(path, entries):
         _refuse(path, f"holds {len(entries)} files; palea unpacks {MOST_FILES} at most")
     if size > MOST_BYTES:
         _refuse(path, f"would unpack to {size / 1024**3:.1f} GB; palea unpacks {MOST_BYTES / 1024**3:.0f} GB at most")
-    seen = set()
+    if size > max(RATIO_FROM_ALL, MOST_RATIO * path.stat().st_size):
+        _refuse(path, f"would unpack to more than {MOST_RATIO} times its size")
+    seen, files = set(), set()
     for entry in entries:
         _check_entry(path, entry)
-        name = entry.filename.removesuffix("/").casefold()  # names that some systems take for one
+        name = unicodedata.normalize("NFC", entry.filename.removesuffix("/").casefold())  # one name to some systems
         if name in seen and not entry.is_dir():
             _refuse(path, f"holds “{paths.printable(entry.filename)}” twice")
         seen.add(name)
+        files |= set() if entry.is_dir() else {name}
+    for name in seen:
+        if files & {name[:n] for n, sign in enumerate(name) if sign == "/"}:
+            _refuse(path, f"holds “{paths.printable(name)}” in a folder that is also a file")
 
 
 def _check_entry(path, entry):

@@ -1,8 +1,7 @@
 """What the structure of a package says against it: types, limits, words, keys and links. No rule of the trade.
 
-Each table is checked as a whole frame by a pandera schema that is made from its descriptor; the library's report is
-then
-put into our sentences. Cells that could not be read are told by the reader and not twice.
+Each table is checked as a whole, column by column, from its descriptor. Cells that could not be read are told by the
+reader and not twice.
 """
 
 from difflib import get_close_matches
@@ -11,12 +10,11 @@ import pandas as pd
 
 from palea import findings as told
 from palea import schema
-from palea.tables import custom, formats, journal, profile
-from palea.tables.found import Found
-from palea.tables.sheet import dtype
+from palea.tables import constraints, custom, formats, journal, profile
+from palea.tables.found import MANY, Found
 
-DUPLICATE = "multiple_fields_uniqueness"
-BLANK = "not_nullable"
+DUPLICATE = "key.duplicate"
+BLANK = "value.required"
 
 
 def structure(package):
@@ -47,53 +45,12 @@ def touched(package):
     return list(dict.fromkeys([*package.edited, *linking]))
 
 
-def pandera_schema(table, links=None):
-    """The pandera schema of one table, for a typed frame with exactly its columns.
-
-    table : schema.read.Table.  links : {column: allowed keys} for links of one column to other tables, or None.
-    The text of each failed check is the rule's id. Missing values pass unless the column is required or a key.
-    """
-    import pandera.pandas as pa  # 0.4 s, so only where a frame is checked
-
-    columns = {name: _column(pa, of, table, (links or {}).get(name)) for name, of in table.fields.items()}
-    return pa.DataFrameSchema(columns, strict=True, unique=list(table.primary_key), report_duplicates="exclude_first")
-
-
-def _column(pa, of, table, linked):
-    checks = list(_checks(pa, of)) + ([pa.Check.isin(linked, error="link.broken")] if linked is not None else [])
-    return pa.Column(
-        dtype(of), checks, nullable=not (of.required or of.name in table.primary_key), metadata={"unit": of.unit}
-    )
-
-
-def _checks(pa, of):
-    """The limits of a field as pandera checks."""
-    limits, separated = of.constraints, "separator" in formats.text_form(of)
-    ranges = {
-        "minimum": pa.Check.ge,
-        "maximum": pa.Check.le,
-        "exclusiveMinimum": pa.Check.gt,
-        "exclusiveMaximum": pa.Check.lt,
-    }
-    for name, check in ranges.items():
-        if name in limits:
-            yield check(limits[name], error="value.range")
-    if "enum" in limits and not separated:
-        yield pa.Check.isin(list(limits["enum"]), error="value.word")
-    if "pattern" in limits:
-        yield pa.Check(lambda series, pattern=limits["pattern"]: series.str.fullmatch(pattern), error="value.pattern")
-    if {"minLength", "maxLength"} & set(limits):
-        yield pa.Check.str_length(limits.get("minLength"), limits.get("maxLength"), error="value.length")
-
-
 def _table(package, sheet):
     """Findings of one table: what its reader found, then what its frame says."""
-    if not len(sheet.frame):
+    if not len(sheet.frame) or not sheet.whole:
         return list(sheet.findings)
     found = Found(sheet.table.name)
-    links = {k.fields[0]: package[k.table][k.to[0]].dropna() for k in sheet.table.foreign_keys if len(k.fields) == 1}
-    cases = _cases(pandera_schema(sheet.table, {name: ids.unique().tolist() for name, ids in links.items()}), sheet)
-    for (rule, column), rows in cases.items():
+    for (rule, column), rows in _cases(package, sheet).items():
         _say(found, package, sheet, rule, column, rows)
     for link in sheet.table.foreign_keys:
         if len(link.fields) > 1:
@@ -101,27 +58,32 @@ def _table(package, sheet):
     return [*sheet.findings, *found.findings]
 
 
-def _cases(checker, sheet):
-    """{(rule, column): positions} of what pandera found, without cells and rows that the reader has told of."""
-    import pandera.errors
+def _cases(package, sheet):
+    """{(rule, column): positions} of what is wrong, without cells and rows that the reader has told of.
 
-    try:
-        checker.validate(sheet.frame, lazy=True)
-    except pandera.errors.SchemaErrors as errors:
-        report = errors.failure_cases
-    else:
-        return {}
-    report = report[report["index"].notna()]
-    report = report.assign(
-        index=report["index"].astype(int), check=report["check"].astype(str), column=report["column"].astype(str)
-    )
-    report.loc[report["check"] == DUPLICATE, "column"] = sheet.table.primary_key[-1]
-    grouped = report.drop_duplicates(["check", "column", "index"]).groupby(["check", "column"], sort=False)["index"]
-    silent = {f.row - 2 for f in sheet.findings if f.row and f.rule.startswith("table.")}
-    cases = {
-        key: [p for p in sorted(rows) if p not in silent and (p, key[1]) not in sheet.unread] for key, rows in grouped
-    }
-    return {key: rows for key, rows in cases.items() if rows}
+    Words, patterns and lengths are the reader's: a cell that breaks one never gets here unread.
+    """
+    table, silent = sheet.table, _silent(sheet)
+    cases = {}
+    for name, of in table.fields.items():
+        if of.required or name in table.primary_key:
+            cases[BLANK, name] = constraints.blank(sheet, name)
+        cases["value.range", name] = constraints.beyond(sheet, of)
+    cases[DUPLICATE, table.primary_key[-1]] = constraints.repeated(sheet, table.primary_key)
+    for link in table.foreign_keys:
+        if len(link.fields) == 1:
+            cases["link.broken", link.fields[0]] = constraints.unknown(sheet, link.fields[0], _ids(package, link))
+    told = {key: [p for p in at.tolist() if p not in silent and (p, key[1]) not in sheet.unread] for key, at in cases.items()}
+    return {key: rows for key, rows in told.items() if rows}
+
+
+def _silent(sheet):
+    """Positions of rows that were told as a whole."""
+    return {f.row - 2 for f in sheet.findings if f.row and f.rule.startswith("table.")}
+
+
+def _ids(package, link):
+    return package[link.table][link.to[0]]
 
 
 def _say(found, package, sheet, rule, column, rows):
@@ -129,7 +91,7 @@ def _say(found, package, sheet, rule, column, rows):
     of, cells = sheet.table.fields[column], sheet.frame[column].iloc[rows].tolist()
     if rule == BLANK:
         found.cells(
-            "value.required",
+            BLANK,
             column,
             rows,
             lambda _: f"{of.title} is blank, and every row needs it.",
@@ -139,35 +101,32 @@ def _say(found, package, sheet, rule, column, rows):
         _say_duplicates(found, sheet, rows)
     elif rule == "link.broken":
         _say_link(found, package, sheet.table.link(column), of, rows, cells)
-    elif rule == "value.range":
-        misfits = [formats.beyond(of, value) for value in cells]
-        found.cells(rule, column, rows, lambda i: misfits[i].message, lambda i: misfits[i].remedy, cells)
     else:
-        misfits = [formats.read(of, str(value))[1] for value in cells]
-        found.cells(rule, column, rows, lambda i: misfits[i].message, lambda i: misfits[i].remedy, cells)
+        found.cells(
+            rule,
+            column,
+            rows,
+            lambda i: formats.beyond(of, cells[i]).message,
+            lambda i: formats.beyond(of, cells[i]).remedy,
+            cells,
+        )
 
 
 def _say_duplicates(found, sheet, rows):
+    """Beyond MANY only the first is told, so only that one is looked up."""
     keys = list(sheet.table.primary_key)
-    whole = sheet.frame[keys].notna().all(axis=1)
-    rows = [p for p in rows if whole.iloc[p]]  # a blank in the key is told as a blank
-    first = _first_of_key(sheet.frame[keys])
-    shown = sheet.frame[keys].iloc[rows].astype(str).agg(", ".join, axis=1).tolist() if rows else []
+    told = rows if len(rows) <= MANY else rows[:1]
+    first = constraints.first_of_key(sheet, keys, told)
+    shown = sheet.frame[keys].iloc[told].astype(str).agg(", ".join, axis=1).tolist()
     titles = " with ".join(sheet.table.fields[k].title.lower() for k in keys)
     found.cells(
-        "key.duplicate",
+        DUPLICATE,
         keys[-1],
         rows,
-        lambda i: f"“{shown[i]}” is there already, in row {first[rows[i]] + 2}.",
+        lambda i: f"“{shown[i]}” is there already, in row {first[i] + 2}.",
         lambda _: f"Each {titles} may be there once: delete this row, or correct its key.",
         shown,
     )
-
-
-def _first_of_key(keys):
-    """For each row the position of the first row with its key."""
-    code = keys.groupby(list(keys.columns), dropna=False, sort=False).ngroup()
-    return code.map(code.drop_duplicates().reset_index().set_index(0)["index"]).tolist()
 
 
 def _say_link(found, package, link, of, rows, cells):

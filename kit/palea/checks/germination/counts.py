@@ -6,27 +6,29 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.checks.examples import dish
 from palea.checks.rule import rule
-from palea.derived.counting import ends, new_counts, sheets
+from palea.derived.counting import ends, rising, sheets
 from palea.derived.lookup import numbers, texts
-
-LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a running total
 
 
 @rule(
     "germination.more-than-sown",
     severity="error",
-    reads=("units", ends),
+    reads=("units", ends, rising),
     at="units.sown_n",
     says="{kind} {unit_id}: {ended} seeds came up or were taken out, {sown_n} were sown.",
     remedy="Look at its last sheet for a slip. If a seed unit can hold two seeds, say so in seeds_each.",
     fires=dish(sown=25, normal=20, abnormal=7),
     nearly=dish(sown=25, normal=20, abnormal=5),
 )
-def more_than_sown(units, ends):
-    """A single seed ends once, so all its ways to end add up to at most what was sown."""
+def more_than_sown(units, ends, rising):
+    """A single seed ends once, so all its ways to end add up to at most what was sown.
+
+    A sheet that looks like running totals is one fault, and its own rule tells it.
+    """
     ended = ends.set_index("unit")[schema.words("outcome", ends_a_seed=True)].sum(axis=1)
     ended = numbers(units["unit_id"], ended)
-    return units.assign(ended=ended)[units["seeds_each"].eq(1).fillna(value=False) & (ended > units["sown_n"])]
+    wrong = units["seeds_each"].eq(1).fillna(value=False) & (ended > units["sown_n"])
+    return units.assign(ended=ended)[wrong & ~units["unit_id"].isin(rising["unit"])]
 
 
 @rule(
@@ -72,31 +74,21 @@ def _series(*seen):
 @rule(
     "germination.rising-sheet",
     severity="warning",
-    reads=("units", new_counts, "visits"),
+    reads=("units", rising, "visits"),
     at="units.unit_id",
     says="{kind} {unit_id}: counts {series} never fall and add up to {total} of {sown_n}. Is this sheet cumulative?",
     remedy="If it holds running totals, set counting to cumulative for its visits; nothing else needs to be typed again.",
     fires=_series(8, 15, 19, 19),
     nearly=_series(3, 9, 5, 1),
 )
-def rising_sheet(units, new_counts, visits):
+def rising_sheet(units, rising, visits):
     """New counts that only ever rise and overshoot what was sown look like running totals."""
-    del visits  # the sentence's remedy points there; what is read of it comes with new_counts
-    seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))].dropna(subset=["count"])
-    by = seeds.groupby(["unit", "outcome"], sort=False)["count"]
-    told = by.agg(total="sum", visits="size", rises=lambda c: c.is_monotonic_increasing, series=_told)
-    suspect = (
-        told[told["rises"] & (told["visits"] >= LONG_ENOUGH)].reset_index().drop_duplicates("unit").set_index("unit")
+    del visits  # the sentence's remedy points there; what is read of it comes with the counts
+    once = rising.set_index("unit")
+    found = units[units["unit_id"].isin(once.index)]
+    return found.assign(
+        total=numbers(found["unit_id"], once["total"]), series=texts(found["unit_id"], once["series"])
     )
-    found = units[units["unit_id"].isin(suspect.index)]
-    found = found.assign(
-        total=numbers(found["unit_id"], suspect["total"]), series=texts(found["unit_id"], suspect["series"])
-    )
-    return found[found["total"] > found["sown_n"]]
-
-
-def _told(counts):
-    return ", ".join(f"{c:.0f}" for c in counts)
 
 
 @rule(
@@ -111,14 +103,22 @@ def _told(counts):
     nearly=dish(visits={"2025-03-05": {"normal": 5}, "2025-03-08": {"normal": 6}, "2025-03-11": {"normal": 0}}),
 )
 def nothing_between(visits, sheets):
-    """A visit of nothing but zeros between two that found seed is a blank typed as zero more often than a pause."""
+    """A visit of nothing but zeros between two that found seed is a blank typed as zero more often than a pause.
+
+    Before and after are looked at dish by dish, and at least half of the dishes that came up before have to go on after:
+    a trial that has come to rest, or of which other dishes are sown later, is left alone.
+    """
     seeds = sheets[sheets["outcome"].isin(schema.words("outcome", germinated=True)) & sheets["counting"].eq("new")]
-    by = seeds.groupby("visit", sort=False).agg(at=("at", "first"), total=("count", "sum"), n=("count", "count"))
-    by = by.sort_values("at")
-    found = by["total"].gt(0)
-    between = ~found & found.cummax() & found[::-1].cummax()[::-1] & by["n"].gt(0)
-    bad = visits[visits["visit_id"].isin(by.index[between])]
-    return bad.assign(n=numbers(bad["visit_id"], by["n"]))
+    by = seeds.groupby(["unit", "visit"], sort=False).agg(at=("at", "first"), total=("count", "sum"), n=("count", "count"))
+    by = by.reset_index().sort_values(["unit", "at"], kind="stable")
+    found, unit = by["total"].gt(0), by["unit"]
+    before = found.groupby(unit).cummax() & ~found
+    after = found[::-1].groupby(unit[::-1]).cummax()[::-1]
+    told = by.assign(found=found, before=before, both=before & after).groupby("visit", sort=False)
+    of = told.agg(n=("n", "sum"), found=("found", "any"), before=("before", "sum"), both=("both", "sum"))
+    bare = of[~of["found"] & of["n"].gt(0) & of["both"].gt(0) & (2 * of["both"] >= of["before"])]
+    bad = visits[visits["visit_id"].isin(bare.index)]
+    return bad.assign(n=numbers(bad["visit_id"], bare["n"]))
 
 
 @rule(

@@ -6,10 +6,10 @@ from palea.calc.spans import earliest, latest
 from palea.checks.examples import dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
-from palea.derived.counting import dishes, ends
+from palea.derived.counting import ends, rising
 from palea.derived.lookup import texts
 
-SURELY = 0.001  # of a whole trial: chance that dishes which differ by chance alone are called too far apart
+SURELY = 0.02  # of a whole trial: chance that dishes which differ by chance alone are called too far apart
 ALLOWED_RHO = 0.05  # correlation within a dish that good practice still shows
 
 
@@ -48,7 +48,7 @@ def one_dish(treatments, arms):
 @rule(
     "germination.dishes-apart",
     severity="warning",
-    reads=("units", ends),
+    reads=("units", ends, rising),
     at="units.unit_id",
     says="{kind} {unit_id}: {seen} of {sown} germinated, and {others} of {of} in the other dishes of its batch: "
     "further apart than "
@@ -57,7 +57,7 @@ def one_dish(treatments, arms):
     fires=_dishes(5, 40, 42, 44),
     nearly=_dishes(30, 40, 42, 44),
 )
-def dishes_apart(units, ends):
+def dishes_apart(units, ends, rising):
     """A dish lies as near to the others of its batch as chance allows, with some correlation within a dish.
 
     The bound allows for the number of dishes that are looked at, so that a trial which is sound seldom fires it. Of two
@@ -65,7 +65,8 @@ def dishes_apart(units, ends):
     """
     seen = ends[schema.words("outcome", germinated=True)].sum(axis=1, min_count=1)
     told = ends.assign(seen=seen).dropna(subset=["seen"])
-    told = told[told["sown"].gt(0) & told["seeds_each"].eq(1)]
+    told = told[told["sown"].gt(0) & told["seeds_each"].eq(1) & (told["seen"] <= told["sown"])]
+    told = told[~told["unit"].isin(rising["unit"])]
     by = told.groupby(["trial", "treatment", "batch", "environment"], sort=False)
     others, of = (by[c].transform("sum") - told[c] for c in ("seen", "sown"))
     told = told.assign(others=others, of=of, size=by["unit"].transform("size"))
@@ -136,7 +137,7 @@ def _chamber(due, day="2025-03-15"):
 @rule(
     "germination.chamber-past-calibration",
     severity="warning",
-    reads=("environments", "calibrations", "units", dishes, "visits"),
+    reads=("environments", "calibrations", "units", "counts", "visits"),
     at="environments.chamber",
     says="Chamber {chamber} held {environment_id} until {until}; its last calibration of {quantity} was good until "
     "{due} only.",
@@ -144,13 +145,15 @@ def _chamber(due, day="2025-03-15"):
     fires=_chamber("2025-03-01"),
     nearly=_chamber("2025-03-15"),
 )
-def chamber_past_calibration(environments, calibrations, units, dishes, visits):
+def chamber_past_calibration(environments, calibrations, units, counts, visits):
     """A chamber is in calibration on every day of the trial. A chamber that was never calibrated is a gap of its own."""
-    del dishes
-    last = visits.assign(at=earliest(visits["visited_at"])).dropna(subset=["at"]).sort_values("at", kind="stable")
-    until = last.drop_duplicates("trial_id", keep="last").set_index("trial_id")["visited_at"]
-    held = environments[environments["environment_id"].isin(units["environment_id"]) & environments["chamber"].notna()]
-    held = held.assign(until=texts(held["trial_id"], until)).reset_index(names="line")
+    one = units.dropna(subset=["environment_id"]).drop_duplicates("environment_id")  # its dishes were looked at together
+    seen = counts.loc[counts["unit_id"].isin(one["unit_id"]), ["unit_id", "visit_id"]].drop_duplicates()
+    when = texts(seen["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["visited_at"])
+    last = seen.assign(visited=when, at=earliest(when)).dropna(subset=["at"]).sort_values("at", kind="stable")
+    last = last.drop_duplicates("unit_id", keep="last").merge(one[["unit_id", "environment_id"]], on="unit_id")
+    held = environments[environments["chamber"].notna()]
+    held = held.assign(until=texts(held["environment_id"], last.set_index("environment_id")["visited"])).reset_index(names="line")
     good = calibrations.dropna(subset=["due_on"]).assign(to=latest(calibrations["due_on"].dropna()))
     good = good.sort_values("to", kind="stable").drop_duplicates(["equipment_id", "quantity"], keep="last")
     both = (

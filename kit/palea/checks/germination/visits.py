@@ -99,7 +99,7 @@ def _seen(looked, *counted):
 )
 def outcome_not_entered(visits, looked_for):
     """A counted unit has a row, with a count or a reason, for all that its visit looked for. Blank is not zero."""
-    short = looked_for[looked_for["entered"] < looked_for["units"]]
+    short = looked_for[looked_for["wanted"] & (looked_for["entered"] < looked_for["units"])]
     return _by_visit(visits, short.assign(n=short["units"] - short["entered"]))
 
 

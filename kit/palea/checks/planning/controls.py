@@ -10,20 +10,24 @@ from palea import schema
 from palea.checks.examples import contrast, dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
-from palea.derived.factors import intended
+from palea.derived.factors import done, intended
 from palea.derived.lookup import texts
 from palea.derived.view import view
 
 
-@view(arms, intended, contrasts="trial_id a b", treatments="treatment_id role")
-def tested(arms, intended, contrasts, treatments):
-    """One row a trial, taxon and sown treatment: its intended levels, its role, and whether a contrast asks about it."""
+@view(arms, intended, done, contrasts="trial_id a b", treatments="treatment_id role")
+def tested(arms, intended, done, contrasts, treatments):
+    """One row a trial, taxon and sown treatment: its intended levels, its role, whether a contrast asks about it.
+
+    `hidden` : runs behind it whose recipe is kept back ("" for none).
+    """
     sown = arms.drop_duplicates(["trial", "taxon", "treatment"])[["trial", "taxon", "treatment"]]
     told = sown.merge(intended.drop_duplicates("treatment"), on="treatment")
     pairs = set(zip(contrasts["trial_id"], contrasts["a"], strict=True))
     asked = [pair in pairs for pair in zip(told["trial"], told["treatment"], strict=True)]
     role = texts(told["treatment"], treatments.drop_duplicates("treatment_id").set_index("treatment_id")["role"])
-    return told.assign(asked=pd.Series(asked, index=told.index, dtype=bool), role=role.fillna(""))
+    hidden = texts(told["treatment"], done.drop_duplicates("treatment").set_index("treatment")["hidden"])
+    return told.assign(asked=pd.Series(asked, index=told.index, dtype=bool), role=role.fillna(""), hidden=hidden.fillna(""))
 
 
 def _lacking(treatments, wanting):
@@ -111,8 +115,11 @@ HANDLED = {"role": "handled sham", "clean_method": "hand"}
     nearly=several(lot("AV-0"), _arm("A", 1, **COATED), _arm("B", 2, **HANDLED), contrast("A", "B")),
 )
 def no_sham(treatments, tested):
-    """A blank coat of a taxon is held against seed that was handled alike, in some trial. Told once a taxon."""
-    coats = tested[tested["coat"].ne("") & tested["active"].eq("") & tested["asked"]]
+    """A blank coat of a taxon is held against seed that was handled alike, in some trial. Told once a taxon.
+
+    A coat of unknown recipe is compared as a product: its control is seed that travelled uncoated.
+    """
+    coats = tested[tested["coat"].ne("") & tested["active"].eq("") & tested["asked"] & tested["hidden"].eq("")]
     handled = set(tested.loc[tested["handling"].ne(""), "taxon"])
     return _lacking(treatments, coats[~coats["taxon"].isin(handled)].drop_duplicates("taxon"))
 

@@ -1,0 +1,1 @@
+"""Calculations of the field stage: emergence, survival, rows, growth, and the weather that they stood in."""

@@ -1,0 +1,1 @@
+"""Strength of solutions, water potential and humidity: pure arithmetic."""

@@ -1,0 +1,6 @@
+"""What cannot be true at the stage cleaning, and what it leaves unsaid. Rules on runs and steps hold for every kind of run."""
+
+from palea.checks.cleaning import protocols, recovered, runs, steps
+
+PARTS = (recovered, runs, steps, protocols)
+RULES = tuple(rule for part in PARTS for rule in part.RULES)

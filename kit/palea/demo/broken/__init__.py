@@ -1,0 +1,1 @@
+"""The broken package: the invented journey with planted mistakes."""

@@ -1,0 +1,98 @@
+"""A trial with a million counts, checked by all rules in a warm process, beside the reference validator on the same files.
+
+frictionless knows types, words, keys and links; palea is asked for these and for every rule of the trade besides.
+"""
+
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+import packages
+
+ROWS, WANTED_S = 1_000_000, 0.6
+CURVE = (10_000, 100_000, ROWS)
+TIMES, SLOWER = 15, 1.5
+
+
+def seconds(function, runs=3):
+    """The best of a few runs: each is long."""
+    tries = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        found = function()
+        tries.append(time.perf_counter() - start)
+    return min(tries), found
+
+
+def checked(folder):
+    """Everything from the files on, each time anew: opened, read, checked."""
+    from palea.checks.run import findings_of
+    from palea.tables.opening import open_package
+
+    return findings_of(open_package(folder))
+
+
+def structural(folder):
+    """The part that frictionless does too: types, words, limits, keys, links and hashes."""
+    from palea.tables import validate
+    from palea.tables.opening import open_package
+
+    return validate.structure(open_package(folder))
+
+
+def peer(folder):
+    import frictionless
+
+    return frictionless.validate(str(Path(folder) / "datapackage.json"))
+
+
+def peak_mib(script, *arguments):
+    """Peak memory of a process of its own, and its seconds."""
+    told = "import resource; print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    start = time.perf_counter()
+    done = subprocess.run(
+        [sys.executable, "-c", f"import sys\n{script}\n{told}", *map(str, arguments)],
+        capture_output=True, text=True, check=True, cwd=Path(__file__).parent,
+    )
+    return float(done.stdout.split()[-1]), time.perf_counter() - start
+
+
+def run():
+    with tempfile.TemporaryDirectory() as place:
+        folders = {rows: Path(place) / str(rows) for rows in CURVE}
+        for rows, folder in folders.items():
+            packages.trial(folder, rows)
+        wrong = Path(place) / "wrong"
+        planted = packages.trial(wrong, ROWS, wrong=0.01)
+        curve = {rows: seconds(lambda f=folder: checked(f))[0] for rows, folder in folders.items()}
+        structure_s, sound = seconds(lambda: structural(folders[ROWS]))
+        wrong_s, found = seconds(lambda: checked(wrong))
+        ours_wrong = Counter()
+        for finding in found:
+            ours_wrong[finding.rule] += finding.count
+        missed = {rule: number for rule, number in planted.items() if ours_wrong[rule] != number}
+        mib, _ = peak_mib("import bench_check; bench_check.checked(sys.argv[1])", folders[ROWS])
+        peer_s, report = seconds(lambda: peer(folders[ROWS]), runs=1)
+    shown = ", ".join(f"{rows}: {s:.2f} s" for rows, s in curve.items())
+    ours_s = curve[ROWS]
+    return [
+        {
+            "name": f"Check of {ROWS} counts, all rules", "ours_s": ours_s, "peer_s": peer_s, "ratio": peer_s / ours_s,
+            "wanted": f"at most {WANTED_S} s, warm", "met": bool(ours_s <= WANTED_S and report.valid),
+            "note": f"peer: frictionless. rows: time = {shown}; peak {mib:.0f} MiB",
+        },
+        {
+            "name": f"Check of {ROWS} counts, structure alone", "ours_s": structure_s, "peer_s": peer_s,
+            "ratio": peer_s / structure_s, "wanted": f"at least {TIMES} times as fast",
+            "met": bool(peer_s >= TIMES * structure_s and sound == [] and report.valid), "note": "what frictionless does too",
+        },
+        {
+            "name": f"The same with 1 % wrong in {len(planted)} ways", "ours_s": wrong_s, "peer_s": ours_s,
+            "ratio": wrong_s / ours_s, "wanted": f"at most {SLOWER} times the sound one",
+            "met": bool(wrong_s <= SLOWER * ours_s and not missed),
+            "note": f"peer: ours without faults. found {dict(planted)}" if not missed else f"NOT all found: {missed}",
+        },
+    ]  # fmt: skip
