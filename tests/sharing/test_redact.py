@@ -80,7 +80,7 @@ def test_nothing_exact_is_left_anywhere_in_the_archive(package, tmp_path):
     assert "52.12345,4" not in everything
     assert "52.12346" not in everything
     assert "B. Thrift" not in everything
-    assert palea.check(palea.open_package(archive)) == []
+    assert not [f for f in palea.check(palea.open_package(archive)) if f.severity == "error"]
 
 
 def test_without_a_licence_nothing_is_written(tmp_path):

@@ -42,6 +42,8 @@ def test_whatever_is_let_pass_is_valid_outside(built, title, description, keywor
         lambda raw: raw.update(licenses=[{"name": "CC-BY-4.0", "path": "x"}]),
         lambda raw: raw.update(keywords=[]),
         lambda raw: raw.update(title=7),
+        lambda raw: raw.update(schemaProfile=7),
+        lambda raw: raw.update(schemaVersion="0.0.1"),
         lambda raw: raw.pop("name"),
         lambda raw: raw["resources"][2].update(encoding="latin-1"),
         lambda raw: raw["resources"][2].update(bytes="7"),

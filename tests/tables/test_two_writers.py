@@ -82,6 +82,7 @@ def test_text_that_could_not_be_read_survives_on_top(small):
 def test_a_row_that_another_took_away_meanwhile_cannot_be_linked_to(small):
     """Different tables, so no file collides; but the link would be broken."""
     mine = open_package(small.folder).having("lots", [{"lot_id": "CC-0", "taxon_id": "CC", "seed_unit": "floret"}])
+    assert validate.tables(mine, ["lots"]) == [], "as it was read, the link holds"
     saving.save(small.replacing("taxa", small["taxa"].iloc[[0]]), FIRST, "typing")
     with pytest.raises(EntryError, match="“CC” is not in the table taxa"):
         saving.save(mine, SECOND, "entry")

@@ -24,7 +24,7 @@ def keep(package, outcomes, stamp, *, figures=True):
 
 def analysis_id(outcome):
     """The id under which an answer is kept: trial and recipe, and the options where they are not the usual ones."""
-    plain = f"{outcome.trial}-{outcome.recipe.id}"
+    plain = "-".join(filter(None, (outcome.trial, outcome.recipe.id)))
     usual = {name: option.default for name, option in outcome.recipe.options.items()}
     unusual = {name: value for name, value in outcome.options.items() if value != usual[name]}
     told = "-".join(f"{name}-{str(value).replace(' ', '-')}" for name, value in sorted(unusual.items()))
@@ -48,7 +48,7 @@ def _analysis(outcome, stamp):
         "analysis_id": analysis_id(outcome),
         "recipe": outcome.recipe.id,
         "version": str(outcome.recipe.version),
-        "trial_id": outcome.trial,
+        "trial_id": outcome.trial or None,
         "options": json.dumps(dict(outcome.options), sort_keys=True),
         "reads": json.dumps(reads, sort_keys=True),
         "ran_at": stamp.when,

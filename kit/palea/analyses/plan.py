@@ -2,9 +2,10 @@
 
 import json
 
+from palea import schema
 from palea.analyses import catalogue
 from palea.analyses.run import run
-from palea.derived.facts import plain
+from palea.derived.facts import Facts, plain
 from palea.derived.subject import Subject, known_trials
 from palea.errors import RecipeError
 
@@ -13,17 +14,18 @@ def answer_all(package, trial=None, recipe=None, options=None, progress=None):
     """Outcomes of all planned questions, of those of one trial, or of one recipe.
 
     Planned are the package's own `analyses` rows, with their options; a trial that has none gets every recipe of the
-    stages it has units for.  progress : called with a sentence before each.
+    stages it has units for that applies to it, and the package every recipe about it that applies.
+    progress : called with a sentence before each.
     """
     if options and not recipe:
         msg = "Options belong to one recipe; name it with --recipe."
         raise RecipeError(msg)
-    questions = [(t, i, o) for t in _trials(package, trial) for i, o in _planned(package, t, recipe, options)]
+    questions = _questions(package, trial, recipe, options)
     outcomes = []
     for number, (of, recipe_id, chosen) in enumerate(questions, 1):
         if progress:
-            progress(f"[{number}/{len(questions)}] {of}: {recipe_id}")
-        outcomes.append(run(recipe_id, package, trial=of, **chosen))
+            progress(f"[{number}/{len(questions)}] {of or 'package'}: {recipe_id}")
+        outcomes.append(run(recipe_id, package, trial=of or None, **chosen))
     return outcomes
 
 
@@ -32,24 +34,40 @@ def _trials(package, trial):
     if trial is not None and trial not in known:
         msg = f"There is no trial “{trial}”. The package holds: {', '.join(known) or 'none'}."
         raise RecipeError(msg)
-    if not known:
-        msg = "There is no trial in this package yet, so there is nothing to analyse."
-        raise RecipeError(msg)
     return [trial] if trial else known
+
+
+def _questions(package, trial, recipe, options):
+    """(trial or "", recipe, options) of all that is to be asked, trials first."""
+    if recipe and catalogue.find(recipe).about == "package":
+        return [("", recipe, options or {})]
+    asked = [(t, i, o) for t in _trials(package, trial) for i, o in _planned(package, t, recipe, options)]
+    whole = [] if trial or recipe else [("", i, o) for i, o in _planned(package, "", None, None)]
+    return asked + whole
 
 
 def _planned(package, trial, recipe, options):
     if recipe:
         return [(recipe, options or {})]
     rows = plain(package["analyses"])
-    rows = rows[rows["trial_id"].eq(trial).fillna(value=False)]
-    planned = [(f"{r['recipe']}/{r['version']}", json.loads(r["options"] or "{}")) for r in rows.to_dict("records")]
-    return planned or [(r.id, {}) for r in catalogue.RECIPES if _applies(package, trial, r)]
+    rows = rows[rows["trial_id"].fillna("").eq(trial)]
+    known = [r for r in rows.to_dict("records") if _is_known(r["recipe"])]
+    planned = [(f"{r['recipe']}/{r['version']}", json.loads(r["options"] or "{}")) for r in known]
+    facts = Facts(Subject(package, trial) if trial else package)
+    about = "trial" if trial else "package"
+    return planned or [(r.id, {}) for r in catalogue.RECIPES if r.about == about and _applies(facts, r)]
 
 
-def _applies(package, trial, recipe):
-    """Whether the trial has units of a kind that the recipe's stage looks at."""
-    from palea import schema
+def _is_known(recipe_id):
+    """An analysis that was done elsewhere and only kept here cannot be run again; the rerun says so."""
+    return recipe_id in {r.id for r in catalogue.RECIPES}
 
-    kinds = set(Subject(package, trial)["units"]["kind"].dropna())
-    return bool(kinds & set(schema.words("unit_kind", stage=recipe.stage)))
+
+def _applies(facts, recipe):
+    """Whether the question applies: its own word for it, else units of its stage, or rows in all that it first reads."""
+    if recipe.when is not None:
+        return bool(recipe.when(facts))
+    if recipe.about == "trial":
+        kinds = set(facts["units"]["kind"].dropna())
+        return bool(kinds & set(schema.words("unit_kind", stage=recipe.stage)))
+    return bool(recipe.reads) and all(len(facts[table]) for table in recipe.reads[0].reads)

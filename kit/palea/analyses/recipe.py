@@ -8,6 +8,9 @@ from types import MappingProxyType
 from palea.derived.view import View, joined
 from palea.errors import RecipeError
 
+# Prefixes that are no stage: what a question is about, where a stage has several such things.
+STAGE_OF = MappingProxyType({"emergence": "field", "survival": "field", "growth": "field", "evidence": "decision"})
+
 
 @dataclass(frozen=True)
 class Option:
@@ -34,6 +37,10 @@ class Recipe:
     word of the quantity list; a refusal of the whole question is kept under it.
     reads : views handed to compute, by parameter name.  options : handed on too.
     compute : a function of palea.calc; the `Source:` line of its docstring is the recipe's source.
+    about : "trial", or "package" where the whole package is the subject.
+    when : whether the question applies to a subject, as a function of its Facts; None where that follows from the kinds of
+    unit of a trial, or from there being rows in what it reads. It chooses what `palea analyse` asks; whoever asks by name
+    is answered.
     """
 
     id: str
@@ -44,11 +51,14 @@ class Recipe:
     reads: tuple[View, ...]
     compute: Callable = field(repr=False)
     options: Mapping[str, Option] = field(default_factory=lambda: MappingProxyType({}))
+    about: str = "trial"
+    when: Callable | None = field(default=None, repr=False)
 
     @property
     def stage(self):
         """The protocol stage that it belongs to."""
-        return self.id.split(".")[0]
+        prefix = self.id.split(".")[0]
+        return STAGE_OF.get(prefix, prefix)
 
     @cached_property
     def columns(self):

@@ -8,7 +8,7 @@ from palea import schema
 PLACES = {
     "taxon": "taxon_id", "lot": "lot_id", "environment": "environment_id",
     "treatment": "treatment_a", "a": "treatment_a", "b": "treatment_b",
-    "contrast": "contrast_id",
+    "contrast": "contrast_id", "material": "material_id", "part": "part_material_id",
 }
 SAME_NAME = (
     "quantity", "time", "denominator", "scale", "lower", "upper", "confidence", "unit", "df", "p_value",

@@ -16,7 +16,7 @@ SAID_BY_THE_ANSWER = {"planning.one-batch"}  # every result that rests on one ba
 
 
 def run(recipe_id, package, trial=None, version=None, **options):
-    """Ask one recipe of one trial. Nothing is written.
+    """Ask one recipe of one trial, or of the whole package where the recipe is about that. Nothing is written.
 
     recipe_id : "germination.final", with or without "/version".  trial : may be left out where there is one only.
     Returns an Outcome; what cannot be answered is an Outcome too, whose result is a Refusal.
@@ -24,8 +24,8 @@ def run(recipe_id, package, trial=None, version=None, **options):
     """
     recipe = catalogue.find(recipe_id, version)
     settled = recipe.settle(options)
-    trial = _trial(package, trial)
-    subject = Subject(package, trial)
+    trial = _trial(package, trial) if recipe.about == "trial" else ""
+    subject = Subject(package, trial) if trial else package
     wrong, doubts = _trusted(package, subject, recipe)
     result = wrong or _compute(recipe, Facts(subject), settled)
     return Outcome(
@@ -79,14 +79,30 @@ def names_of(package):
     taxa, treatments = plain(package["taxa"]), plain(package["treatments"])
     names |= dict(zip(taxa["taxon_id"], taxa["scientific_name"], strict=True))
     names |= dict(zip(treatments["treatment_id"], treatments["label"].fillna(treatments["treatment_id"]), strict=True))
+    sites = plain(package["sites"])
+    named = dict(zip(sites["site_id"], sites["name"], strict=True))
+    several = _several_waters(package)
     for e in plain(package["environments"]).to_dict("records"):
-        names[e["environment_id"]] = _environment(e)
-    return names
+        names[e["environment_id"]] = named.get(e["site_id"]) or _environment(e, water=e["trial_id"] in several)
+    materials = plain(package["materials"])
+    return names | dict(zip(materials["material_id"], materials["name"], strict=True))
 
 
-def _environment(e):
+def _several_waters(package):
+    """Trials whose units lie at more than one water potential."""
+    rows = plain(package["environments"])
+    counted = rows.groupby("trial_id")["water_potential_mpa"].nunique()
+    return set(counted[counted > 1].index)
+
+
+def _environment(e, *, water):
+    """"20/10 °C", with the water potential where the trial has several."""
     warm, cool = e["day_c"], e["night_c"]
     if isnan(warm):
         return e["environment_id"]
-    symbol = schema.word("unit", schema.table("environments")["day_c"].unit)["symbol"]
-    return f"{warm:g} {symbol}" if isnan(cool) or cool == warm else f"{warm:g}/{cool:g} {symbol}"
+    fields = schema.table("environments")
+    symbol = schema.word("unit", fields["day_c"].unit)["symbol"]
+    told = f"{warm:g} {symbol}" if isnan(cool) or cool == warm else f"{warm:g}/{cool:g} {symbol}"
+    if water and not isnan(e["water_potential_mpa"]):
+        told += f", {e['water_potential_mpa']:g} {schema.word('unit', fields['water_potential_mpa'].unit)['symbol']}"
+    return told

@@ -14,19 +14,22 @@ from typing import NamedTuple
 from palea.errors import UnfitValue
 
 MASS, LENGTH, TIME, AMOUNT, CURRENT, ANGLE = "mass", "length", "time", "amount of substance", "current", "angle"
+WARMTH = "temperature difference"
 PREFIXES = MappingProxyType({
     "": 1.0, "k": 1e3, "h": 1e2, "da": 10.0, "d": 0.1, "c": 1e-2, "m": 1e-3, "u": 1e-6, "n": 1e-9, "M": 1e6, "G": 1e9,
 })
-# Factor to g, m, s, mol, A, rad and the powers of each; the first group takes prefixes, the second does not.
+# Factor to g, m, s, mol, A, K, rad and the powers of each; the first group takes prefixes, the second does not.
 _PRESSURE = {MASS: 1, LENGTH: -1, TIME: -2}
 METRIC = MappingProxyType({
     "g": (1.0, {MASS: 1}), "m": (1.0, {LENGTH: 1}), "s": (1.0, {TIME: 1}), "mol": (1.0, {AMOUNT: 1}),
     "L": (1e-3, {LENGTH: 3}), "l": (1e-3, {LENGTH: 3}), "Pa": (1e3, _PRESSURE), "bar": (1e8, _PRESSURE),
     "N": (1e3, {MASS: 1, LENGTH: 1, TIME: -2}), "J": (1e3, {MASS: 1, LENGTH: 2, TIME: -2}), "ar": (100.0, {LENGTH: 2}),
     "S": (1e-3, {MASS: -1, LENGTH: -2, TIME: 3, CURRENT: 2}), "A": (1.0, {CURRENT: 1}),
+    "K": (1.0, {WARMTH: 1}),
 })
 PLAIN = MappingProxyType({
     "min": (60.0, {TIME: 1}), "h": (3600.0, {TIME: 1}), "d": (86400.0, {TIME: 1}), "wk": (604800.0, {TIME: 1}),
+    "mo": (2629800.0, {TIME: 1}), "a": (31557600.0, {TIME: 1}),
     "%": (0.01, {}), "deg": (0.017453292519943295, {ANGLE: 1}), "rad": (1.0, {ANGLE: 1}),
     "[lb_av]": (453.59237, {MASS: 1}), "[oz_av]": (28.349523125, {MASS: 1}), "[in_i]": (0.0254, {LENGTH: 1}),
     "[ft_i]": (0.3048, {LENGTH: 1}), "[acr_us]": (4046.872609874252, {LENGTH: 2}),
@@ -102,7 +105,8 @@ def read(code, more=MappingProxyType({})):
 
     code : products and quotients of atoms with prefix, whole power and annotation: "mg/kg", "d2", "mg/{seed}", "/d",
     "%{w/v}"; case matters.  more : {atom: (factor, {dimension: power})} beside those known here; it takes no prefix.
-    Temperatures on a scale with an offset are not read: they convert by more than a factor.
+    Temperatures on a scale with an offset are not read: they convert by more than a factor; K is a difference, as in
+    K.d. A month (mo) is a twelfth of a year of 365.25 days, as UCUM has it.
     Raises UnfitValue for what is no such code, with the part that could not be read.
     Source: the Unified Code for Units of Measure, version 2.2 (ucum); its annotations have no meaning there, here they
     say what is counted.

@@ -2,6 +2,8 @@
 
 import json
 
+import pandas as pd
+
 from palea.derived.subject import Subject, fingerprint
 from palea.errors import SchemaError
 from palea.findings import Finding
@@ -10,13 +12,15 @@ from palea.findings import Finding
 def stale_results(package):
     """A finding for each kept analysis whose inputs have changed since. Works for recipes that are unknown here too."""
     analyses = package["analyses"]
-    stored = analyses[["analysis_id", "trial_id", "reads", "data_hash"]].dropna().to_dict("index")
+    told = analyses[["analysis_id", "trial_id", "reads", "data_hash"]].dropna(subset=["analysis_id", "reads", "data_hash"])
+    stored = told.to_dict("index")
     return [_stale(line, a) for line, a in stored.items() if _hash_now(package, a) not in (None, a["data_hash"])]
 
 
 def _hash_now(package, analysis):
     try:
-        return fingerprint(Subject(package, analysis["trial_id"]), json.loads(analysis["reads"]))
+        trial = analysis["trial_id"]
+        return fingerprint(package if pd.isna(trial) else Subject(package, trial), json.loads(analysis["reads"]))
     except (ValueError, KeyError, SchemaError):
         return None  # reads that cannot be followed are a finding of the cell, not of the result
 

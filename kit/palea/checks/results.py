@@ -46,7 +46,9 @@ def seeds_as_replicates(results):
     """Degrees of freedom come from units, of which there are fewer than seeds."""
     each = results["n_units"].ge(results["n_seeds"]) & results["n_seeds"].gt(LEAST_SEEDS)
     above = results["df"].ge(results["n_units"]) & results["n_units"].gt(0)
-    of_seeds = above & results["df"].gt(LEAST_SEEDS)
+    # A variance pooled over many treatments has more degrees of freedom than one contrast has units, but never nearly as
+    # many as there are seeds.
+    of_seeds = above & results["df"].gt(LEAST_SEEDS) & results["df"].ge(NEARLY * results["n_seeds"])
     found = results[each | of_seeds]
     told = [
         f"its {units:.0f} units are {seeds:.0f} seeds"
@@ -57,6 +59,7 @@ def seeds_as_replicates(results):
     return found.assign(told=told)
 
 
+NEARLY = 0.9
 LEAST_SEEDS = 20  # below this many the numbers of units and seeds can be alike in honest work, one plant a pot
 
 

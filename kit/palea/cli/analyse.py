@@ -38,7 +38,7 @@ def analyse(
         ]})
         return
     for o in outcomes:
-        typer.echo(f"\n{o.recipe.title} ({o.trial}, {o.recipe.id})")
+        typer.echo(f"\n{o.recipe.title} ({', '.join(filter(None, (o.trial, o.recipe.id)))})")
         typer.echo("\n".join(f"  {s}" for s in o.sentences))
         typer.echo("\n".join(f"  Bear in mind: {w}" for w in o.warnings))
 

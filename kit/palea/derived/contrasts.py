@@ -8,6 +8,7 @@ from palea.calc.spans import earliest
 from palea.derived.counting import dishes, sheets
 from palea.derived.doses import delivered
 from palea.derived.factors import differing, levels
+from palea.derived.ladder import alike
 from palea.derived.lineage import origins
 from palea.derived.lookup import moments, texts
 from palea.derived.view import view
@@ -44,12 +45,12 @@ def arms(dishes, origins):
     levels,
     delivered,
     first_counts,
+    alike,
     contrasts="contrast_id trial_id a b asks_about outcome at_day environment_id across kind margin margin_unit wanted primary "
     "declared_at",
     trial_outcomes="trial_id outcome denominator at_day",
-    environments="environment_id day_c night_c water_potential_mpa site_id",
 )
-def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes, environments):
+def asked(arms, levels, delivered, first_counts, alike, contrasts, trial_outcomes):
     """One row a declared contrast and environment in which it was sown, with why it cannot be judged ("" if it can).
 
     A contrast that names an environment is asked wherever day, night, water and site are as there. `across` names the
@@ -60,13 +61,13 @@ def asked(arms, levels, delivered, first_counts, contrasts, trial_outcomes, envi
     level = levels.set_index("treatment").to_dict("index")
     sown = arms.set_index(["trial", "environment", "treatment"]).to_dict("index")
     dose = delivered.groupby("treatment")["mg_kg"].sum(min_count=1)
-    alike = _alike(environments)
+    like = alike.set_index("environment")["like"].to_dict()
     days = planned.set_index(["trial_id", "outcome"])["at_day"].to_dict()
     rows = []
     for line, c in zip(contrasts.index, contrasts.to_dict("records"), strict=True):
-        meant = alike.get(_text(c["environment_id"]))
+        meant = like.get(_text(c["environment_id"]))
         places = list(dict.fromkeys(e for t, e, x in sown if t == c["trial_id"] and x in (c["a"], c["b"])))
-        places = [e for e in places if meant is None or e in meant]
+        places = [e for e in places if meant in (None, e)]
         for environment in places or [""]:
             a, b = (sown.get((c["trial_id"], environment, c[side])) for side in ("a", "b"))
             rows.append(
@@ -110,14 +111,6 @@ _COLUMNS = [
     "at_day",
     "refused",
 ]
-
-
-def _alike(environments):
-    """{environment: those with the same day, night, water and site}, itself among them."""
-    told = environments.drop_duplicates("environment_id")
-    same = ["day_c", "night_c", "water_potential_mpa", "site_id"]
-    groups = told.groupby(same, dropna=False, sort=False)["environment_id"].agg(frozenset)
-    return {e: group for group in groups for e in group}
 
 
 def _with_time(rows, contrasts, first_counts, base):

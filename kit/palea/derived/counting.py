@@ -9,6 +9,7 @@ import pandas as pd
 
 from palea import schema
 from palea.calc.spans import earliest
+from palea.derived.ladder import alike
 from palea.derived.lineage import batches
 from palea.derived.lookup import codes, moments, numbers, texts
 from palea.derived.view import view
@@ -19,11 +20,12 @@ LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a runni
 
 @view(
     batches,
+    alike,
     units="unit_id trial_id kind treatment_id lot_id environment_id block sown_n seeds_each first_wetted_at placed_at status",
     lots="lot_id taxon_id",
 )
-def dishes(batches, units, lots):
-    """One row a unit that was sown and is in use, with the batch and taxon of its lot and its day 0."""
+def dishes(batches, alike, units, lots):
+    """One row a unit that was sown and is in use, with the batch and taxon of its lot, its conditions and its day 0."""
     kept = units[units["treatment_id"].notna() & units["lot_id"].notna() & ~units["status"].isin(_out_of_use())]
     taxon, batch = lots.set_index("lot_id")["taxon_id"], batches.set_index("lot")["batch"]
     start = kept["first_wetted_at"].fillna(kept["placed_at"])
@@ -35,7 +37,7 @@ def dishes(batches, units, lots):
             "lot": kept["lot_id"],
             "taxon": texts(kept["lot_id"], taxon),
             "batch": texts(kept["lot_id"], batch),
-            "environment": kept["environment_id"].fillna(""),
+            "environment": texts(kept["environment_id"], alike.set_index("environment")["like"]).fillna(""),
             "block": kept["block"].fillna(""),
             "sown": kept["sown_n"],
             "seeds_each": kept["seeds_each"],

@@ -25,6 +25,19 @@ def level_of(units, unit_levels):
     ).reset_index(drop=True)
 
 
+@view(environments="environment_id trial_id day_c night_c water_potential_mpa light_hours site_id")
+def alike(environments):
+    """One row an environment: environment, and the first of its trial with the same conditions (`like`).
+
+    Two fillings of a chamber at one setting are one environment held twice: they are compared together, each filling a
+    block of its own.
+    """
+    told = environments.drop_duplicates("environment_id").dropna(subset=["environment_id"])
+    same = ["trial_id", "day_c", "night_c", "water_potential_mpa", "light_hours", "site_id"]
+    first = told.groupby(same, dropna=False, sort=False)["environment_id"].transform("first")
+    return pd.DataFrame({"environment": told["environment_id"], "like": first}).reset_index(drop=True)
+
+
 @view(environments="environment_id trial_id chamber run_no day_c night_c")
 def chambers(environments):
     """One row a trial and temperature indoors: trial, day_night, temperatures of the trial, runs behind this one."""

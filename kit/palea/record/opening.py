@@ -95,7 +95,7 @@ def _sown(story, trial):
     kinds = listed(
         dict.fromkeys(units_of(u["kind"]) for u in story.rows("units", trial_id=trial["trial_id"]) if u["sown_n"])
     )
-    where = listed(dict.fromkeys(mine["environment"]) - {"": None}.keys()) if len(set(mine["environment"])) > 1 else ""
+    where = listed([e for e in dict.fromkeys(mine["environment"]) if e]) if len(set(mine["environment"])) > 1 else ""
     return (
         f"Trial {trial['trial_id']} ({inside(trial['title'].rstrip('.'))}) asked with {len(mine)} {kinds}"
         f" and {counted(seeds, 'seed')}{' in ' + where if where else ''}: {stop(trial['question'])}"

@@ -111,7 +111,8 @@ def _again(package, analysis):
     was = results[results["analysis_id"].eq(analysis["analysis_id"])]
     try:
         options = json.loads(analysis["options"]) if pd.notna(analysis["options"]) else {}
-        outcome = run(analysis["recipe"], package, analysis["trial_id"], int(analysis["version"]), **options)
+        trial = None if pd.isna(analysis["trial_id"]) else analysis["trial_id"]
+        outcome = run(analysis["recipe"], package, trial, int(analysis["version"]), **options)
     except (PaleaError, ValueError) as fault:
         return compare(was, was.iloc[:0]), f"could not be run: {fault}"
     compared = compare(was, outcome.results)

@@ -51,6 +51,10 @@ def _is_text(value):
     return isinstance(value, str) and value != ""
 
 
+def _is(expected):
+    return lambda value: isinstance(value, str) and value == expected
+
+
 def _matches(pattern):
     return lambda value: isinstance(value, str) and bool(pattern.fullmatch(value))
 
@@ -71,7 +75,7 @@ def _is_licences(value):
 
 
 _SAYS = {
-    **{key: expected.__eq__ for key, expected in travel.package_properties().items()},
+    **{key: _is(expected) for key, expected in travel.package_properties().items()},
     "name": _matches(_NAME),
     "title": _is_text,
     "description": _is_text,

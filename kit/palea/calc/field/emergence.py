@@ -18,7 +18,7 @@ ASSUMPTIONS = (
 )
 WILD = (
     "Seedlings that come up unsown are as many in sown plots as in the unsown ones: {mean:.2g} a plot of {taxon} at "
-    "{place} ({plots} unsown plots)."
+    "{place}, {quantity} ({plots} unsown plots)."
 )
 NO_UNSOWN = "No unsown plot of {taxon} at {place} was counted: wild seedlings, if there were any, stand in the shares."
 SITES = (
@@ -34,7 +34,8 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
     denominator, k, n; and where there are such block, main_plot, level (what was given to the main plot, as "fenced").
     k of n seeds at the planned visit, sown or viable; lost and blank plots have k missing. Shares come back in %.
     asked : declared contrasts, see questions.read; a and b may also be two levels of the main plots.
-    unsown : one row an unsown plot and species: taxon, environment, unit, k; None or empty: none was counted.
+    unsown : one row an unsown plot and species: taxon, environment, unit, k, and quantity where there are several; None or
+    empty: none was counted.
     quantity, denominator : only this quantity; this denominator in place of the declared one (a what-if).
     pooled : whether a mean over the sites was declared.  confidence : of the outer intervals.
 
@@ -64,7 +65,7 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
             *effects(found, questions, POINTS, confidence, pooled=pooled),
             *companions(found, questions, POINTS, confidence, sown),
         ),
-        method=_method(found, confidence), assumptions=(*ASSUMPTIONS, *_wild(found, unsown)),
+        method=_method(found, confidence), assumptions=(*ASSUMPTIONS, *dict.fromkeys(_wild(found, unsown))),
         warnings=(*warnings, *_doubts(found, plots)),
     )
 
@@ -105,10 +106,10 @@ def _gross(means):
 def _wild(found, unsown):
     """What is taken for granted about seedlings that nobody sowed."""
     wild = backgrounds(unsown)
-    for taxon, place in dict.fromkeys(key[:2] for key in found):
-        here = wild.get((taxon, place))
+    for taxon, place, quantity in dict.fromkeys(key[:3] for key in found):
+        here = wild.get((taxon, place, quantity), wild.get((taxon, place, "")))
         if here:
-            yield WILD.format(mean=here.total / here.plots, taxon=taxon, place=place, plots=here.plots)
+            yield WILD.format(mean=here.total / here.plots, taxon=taxon, place=place, plots=here.plots, quantity=quantity)
         elif unsown is not None and len(unsown):
             yield NO_UNSOWN.format(taxon=taxon, place=place)
 

@@ -70,15 +70,19 @@ class Background:
 
 
 def backgrounds(unsown):
-    """{(taxon, environment): Background} from one row an unsown plot and species: taxon, environment, unit, k.
+    """{(taxon, environment, quantity): Background} from one row an unsown plot, species and quantity.
 
-    A plot in which the species was not looked for has k missing and is left out; 0: looked, none.
+    unsown : taxon, environment, unit, k and, where several quantities were counted, quantity; without that column what is
+    there stands for all quantities, under "". A plot in which the species was not looked for has k missing and is left
+    out; 0: looked, none.
     The dispersion is Pearson's X2 over its degrees of freedom, not below 1. Source: McCullagh & Nelder 1989, ch. 6.2.
     """
     if unsown is None or not len(unsown):
         return {}
-    rows = labelled(unsown, ["taxon", "environment", "unit"], ["k"]).dropna(subset="k")
-    return {key: _background(part["k"].to_numpy()) for key, part in rows.groupby(["taxon", "environment"], sort=False)}
+    several = unsown if "quantity" in unsown else unsown.assign(quantity="")
+    keys = ["taxon", "environment", "quantity"]
+    rows = labelled(several, [*keys, "unit"], ["k"]).dropna(subset="k")
+    return {key: _background(part["k"].to_numpy()) for key, part in rows.groupby(keys, sort=False)}
 
 
 def _background(counts):
@@ -95,7 +99,7 @@ def places(plots, unsown=None):
     """
     wild = backgrounds(unsown)
     return {
-        key: _place(key, part.reset_index(drop=True), wild.get(key[:2]))
+        key: _place(key, part.reset_index(drop=True), wild.get(key[:3], wild.get((*key[:2], ""))))
         for key, part in plots.groupby(KEYS, sort=False)
     }
 

@@ -2,5 +2,9 @@
 
 from palea.checks.cleaning import protocols, recovered, runs, steps
 
-PARTS = (recovered, runs, steps, protocols)
-RULES = tuple(rule for part in PARTS for rule in part.RULES)
+RULES = (
+    *recovered.RULES,
+    *runs.RULES,
+    *steps.RULES,
+    *protocols.RULES,
+)

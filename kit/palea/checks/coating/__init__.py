@@ -2,5 +2,11 @@
 
 from palea.checks.coating import amounts, batches, checked, intended, materials, preparations
 
-PARTS = (intended, amounts, materials, preparations, batches, checked)
-RULES = tuple(rule for part in PARTS for rule in part.RULES)
+RULES = (
+    *intended.RULES,
+    *amounts.RULES,
+    *materials.RULES,
+    *preparations.RULES,
+    *batches.RULES,
+    *checked.RULES,
+)

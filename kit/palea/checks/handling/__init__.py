@@ -2,5 +2,8 @@
 
 from palea.checks.handling import compared, rows, runs
 
-PARTS = (runs, rows, compared)
-RULES = tuple(rule for part in PARTS for rule in part.RULES)
+RULES = (
+    *runs.RULES,
+    *rows.RULES,
+    *compared.RULES,
+)

@@ -2,5 +2,13 @@
 
 from palea.checks.lots import counted, instruments, ledger, lineage, moves, origin, storing, testing
 
-PARTS = (ledger, moves, lineage, origin, testing, counted, instruments, storing)
-RULES = tuple(rule for part in PARTS for rule in part.RULES)
+RULES = (
+    *ledger.RULES,
+    *moves.RULES,
+    *lineage.RULES,
+    *origin.RULES,
+    *testing.RULES,
+    *counted.RULES,
+    *instruments.RULES,
+    *storing.RULES,
+)

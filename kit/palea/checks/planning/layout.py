@@ -173,16 +173,21 @@ def environment_of_other_trial(units, environments):
 @rule(
     "planning.lot-under-two-treatments",
     severity="warning",
-    reads=("units",),
+    reads=("units", "movements"),
     at="units.treatment_id",
     says="{kind} {unit_id}: lot {lot_id} stands for {treatment_id} here and for {other} elsewhere in trial {trial_id}.",
     remedy="A lot has had one treatment. Correct the lot or the treatment of one of the units.",
-    fires=several(units({"lot_id": "L", "treatment_id": "A"}, {"lot_id": "L", "treatment_id": "B"})),
-    nearly=several(units({"lot_id": "L", "treatment_id": "A"}, {"lot_id": "M", "treatment_id": "B"})),
+    fires=several(moved("made", "L"), units({"lot_id": "L", "treatment_id": "A"}, {"lot_id": "L", "treatment_id": "B"})),
+    nearly=several(moved("received", "L"), units({"lot_id": "L", "treatment_id": "A"}, {"lot_id": "L", "treatment_id": "B"})),
 )
-def lot_under_two_treatments(units):
-    """Seed of one lot cannot stand for two treatments of a trial; told at the first unit of each further treatment."""
-    sown = units.dropna(subset=["lot_id", "treatment_id"]).drop_duplicates(["trial_id", "lot_id", "treatment_id"])
+def lot_under_two_treatments(units, movements):
+    """Seed that a run made cannot stand for two treatments of a trial; told at the first unit of each further one.
+
+    Seed as it was received can: its treatment is then given in the dish.
+    """
+    made = movements.loc[movements["kind"].eq("made"), "lot_id"]
+    sown = units[units["lot_id"].isin(made)].dropna(subset=["lot_id", "treatment_id"])
+    sown = sown.drop_duplicates(["trial_id", "lot_id", "treatment_id"])
     first = sown.groupby(["trial_id", "lot_id"])["treatment_id"].transform("first")
     return sown.assign(other=first)[sown["treatment_id"].ne(first)]
 

@@ -1,0 +1,79 @@
+"""How large plants were: masses, heights and leaves, each plant or weighing with its plot and day."""
+
+import pandas as pd
+
+from palea import schema
+from palea.calc.spans import earliest
+from palea.derived.counting import DAY
+from palea.derived.field_counts import PLACE, at_planned_day, day_of, sown_plots
+from palea.derived.lookup import moments, numbers, texts
+from palea.derived.view import view
+
+
+def _quantities():
+    """{trait: the quantity that is judged}."""
+    named = {q: schema.word("quantity", q).get("trait") for q in schema.words("quantity", stage="field")}
+    return {trait: quantity for quantity, trait in named.items() if trait}
+
+
+@view(
+    sown_plots,
+    measurements="unit_id plant_id visit_id trait value unit n_plants_pooled",
+    plants="plant_id unit_id taxon_id",
+    visits="visit_id visited_at",
+)
+def sizes(sown_plots, measurements, plants, visits):
+    """One row a plant or weighing of a trait that is judged: PLACE, trial, quantity, value (in its unit), n_plants, time [d].
+
+    time : days since sowing.  n_plants : plants weighed together; 1 for a single tagged plant, nan where it is blank.
+    Plants of another species than was sown are left out, and values in a unit of another kind.
+    """
+    named = plants.drop_duplicates("plant_id").set_index("plant_id")
+    plot = measurements["unit_id"].fillna(texts(measurements["plant_id"], named["unit_id"]))
+    quantity = texts(measurements["trait"], pd.Series(_quantities(), dtype=object))
+    when = visits.drop_duplicates("visit_id").dropna(subset=["visit_id"]).set_index("visit_id")["visited_at"]
+    rows = pd.DataFrame({
+        "unit": plot, "quantity": quantity, "value": measurements["value"] * _factor(measurements["unit"], quantity),
+        "n_plants": measurements["n_plants_pooled"].fillna(measurements["plant_id"].notna().map({True: 1.0, False: float("nan")})),
+        "at": moments(measurements["visit_id"], pd.Series(earliest(when), index=when.index)),
+        "counted": texts(measurements["plant_id"], named["taxon_id"]),
+    }).dropna(subset=["unit", "quantity", "value"])  # fmt: skip
+    both = rows.merge(sown_plots[[*PLACE, "trial", "start"]], on="unit")
+    both = both[both["counted"].isna() | both["counted"].eq(both["taxon"]).fillna(value=False)]
+    return both.assign(time=((both["at"] - both["start"]) / DAY).astype(float)).drop(columns=["counted", "start"])
+
+
+def _factor(unit, quantity):
+    """What one of the unit is in the unit of the quantity; nan where they measure different things."""
+    words = {u: schema.word("unit", u) for u in schema.words("unit")}
+    wanted = {q: schema.word("quantity", q)["unit"] for q in _quantities().values()}
+    pairs = pd.DataFrame({"unit": unit, "quantity": quantity}).drop_duplicates().dropna()
+    known = {
+        (u, q): 1.0 if u == wanted[q] else _ratio(words.get(u), words[wanted[q]])
+        for u, q in pairs.itertuples(index=False)
+    }
+    keys = zip(unit, quantity, strict=True)
+    return pd.Series([known.get(key, float("nan")) if not pd.isna(key[1]) and not pd.isna(key[0]) else float("nan") for key in keys],
+                     index=unit.index)
+
+
+def _ratio(unit, wanted):
+    if not unit or unit.get("dimension") != wanted.get("dimension") or not unit.get("in_base") or not wanted.get("in_base"):
+        return float("nan")
+    return unit["in_base"] / wanted["in_base"]
+
+
+@view(sizes, trial_outcomes="trial_id outcome at_day")
+def measured(sizes, trial_outcomes):
+    """Rows of `sizes` of the planned day of each quantity, of the last visit where no day was planned."""
+    parts = [sizes.head(0)]
+    for quantity, part in sizes.groupby("quantity", sort=False):
+        day = part.assign(day=part["time"])
+        parts.append(part[at_planned_day(day, day_of(trial_outcomes, quantity)).to_numpy()])
+    return pd.concat(parts, ignore_index=True)
+
+
+@view(measured)
+def units(measured):
+    """{quantity: UCUM code of its values}."""
+    return {q: schema.word("quantity", q)["unit"] for q in measured["quantity"].unique()}
