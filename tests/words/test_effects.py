@@ -8,7 +8,9 @@ from palea import schema
 from palea.calc.results import Effects, Estimate
 from palea.calc.terms import Verdict
 from palea.words import by_taxon, say, summary
-from palea.words.values import ONE_BATCH
+from palea.words.naming import one_batch
+
+ONE_BATCH = one_batch("germinated")
 
 NAMES = {"AV": "Anthyllis vulneraria", "AM": "Armeria maritima", "T02": "Cleaned by hand", "T03": "Brushed"}
 FORBIDDEN = ("equal", "safe", "significant", "proved", "proven", "identical", "superior", "inferior", "power", "!")

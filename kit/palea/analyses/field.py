@@ -1,5 +1,6 @@
 """The questions of the field stage, as recipes: emergence, survival, growth."""
 
+from dataclasses import replace
 from functools import wraps
 from types import MappingProxyType
 
@@ -8,6 +9,7 @@ import numpy as np
 from palea.analyses.germination import CONFIDENCE
 from palea.analyses.recipe import Option, Recipe
 from palea.calc.field import emergence, growth, rows, survival
+from palea.calc.results import Effects
 from palea.derived import field_counts, followed, plant_sizes, sites
 
 WHAT_IF = Option(
@@ -21,14 +23,36 @@ def _options(**named):
     return MappingProxyType({"confidence": CONFIDENCE} | named)
 
 
-def _with_days(compute, *names):
-    """The calculation, to which day 0 is handed as none: a missing number could not be kept among the options."""
+def _wired(compute, plots, *days):
+    """The calculation as a recipe asks it: day 0 is handed on as none (a missing number could not be kept among the
+    options), and what has no row of its own is said in words instead of named (see `_by_ids`).
+
+    plots : which of its frames holds the plots.
+    """
 
     @wraps(compute)
     def asked(**given):
-        return compute(**given | {name: given[name] or np.nan for name in names})
+        result = compute(**given | {name: given[name] or np.nan for name in days})
+        return _by_ids(result, given[plots]) if isinstance(result, Effects) else result
 
     return asked
+
+
+def _by_ids(result, plots):
+    """Levels of main plots and pairs of sites are no rows that a kept result could point to: they go into the reason."""
+    treatments, environments = set(plots["treatment"]), set(plots["environment"])
+    groups = [e if e.of["treatment"] in {*treatments, ""} else _of_main_plots(e) for e in result.groups]
+    effects = [e if e.of["environment"] in environments else _without(e, "environment") for e in result.effects]
+    return replace(result, groups=tuple(groups), effects=tuple(effects))
+
+
+def _of_main_plots(estimate):
+    told = f"All treatments together in the main plots that were {estimate.of['treatment']}."
+    return replace(_without(estimate, "treatment"), reason=f"{told} {estimate.reason}".strip())
+
+
+def _without(estimate, part):
+    return replace(estimate, of=MappingProxyType({name: ident for name, ident in estimate.of.items() if name != part}))
 
 
 def _sown(facts):
@@ -62,7 +86,7 @@ FINAL = Recipe(
     rung="plot",
     quantity="emerged",
     reads=(field_counts.shares, field_counts.asked, field_counts.unsown),
-    compute=emergence.final,
+    compute=_wired(emergence.final, "shares"),
     options=_options(denominator=WHAT_IF),
     when=_sown,
 )
@@ -73,7 +97,7 @@ SITES = Recipe(
     rung="plot",
     quantity="emerged",
     reads=(field_counts.shares, sites.asked, field_counts.unsown),
-    compute=emergence.final,
+    compute=_wired(emergence.final, "shares"),
     options=_options(denominator=WHAT_IF, pooled=POOLED),
     about="package",
     when=_across_sites,
@@ -85,7 +109,7 @@ TIME = Recipe(
     rung="plot",
     quantity="emergence t50",
     reads=(field_counts.intervals, field_counts.asked),
-    compute=emergence.time,
+    compute=_wired(emergence.time, "intervals"),
     options=_options(),
     when=_newly_emerged,
 )
@@ -107,7 +131,7 @@ COMPARE = Recipe(
     rung="plot",
     quantity="surviving",
     reads=(followed.intervals, field_counts.asked),
-    compute=_with_days(survival.compare, "at"),
+    compute=_wired(survival.compare, "intervals", "at"),
     options=_options(
         at=DAY,
         plot_effects=Option(False, bool, "Hazard ratios between plots alike, in place of those between all plants."),
@@ -121,7 +145,7 @@ ROWS = Recipe(
     rung="plot",
     quantity="established",
     reads=(field_counts.visits, field_counts.asked),
-    compute=_with_days(rows.compare, "at", "since"),
+    compute=_wired(rows.compare, "visits", "at", "since"),
     options=_options(
         at=DAY,
         since=Option(0.0, float, "Day whose standing plants are the density that crowds; 0: crowding is left out.", lowest=0.0),
@@ -136,7 +160,7 @@ GROWTH = Recipe(
     rung="plot",
     quantity="plant dry mass",
     reads=(plant_sizes.measured, field_counts.asked, followed.survivors, plant_sizes.units),
-    compute=growth.compare,
+    compute=_wired(growth.compare, "measured"),
     options=_options(),
     when=_measured,
 )

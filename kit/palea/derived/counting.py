@@ -134,11 +134,19 @@ def new_counts(sheets):
 @view(new_counts, units="unit_id sown_n")
 def rising(new_counts, units):
     """One row a unit whose new counts of an outcome never fall over several visits and add up to more than was sown."""
-    seeds = new_counts[new_counts["outcome"].isin(schema.words("outcome", germinated=True))].dropna(subset=["count"])
+    unit, names = pd.factorize(new_counts["unit"])
+    kind, words = pd.factorize(new_counts["outcome"])
+    mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])[kind]
+    count = new_counts["count"].to_numpy(np.float64)
+    seen = mine & (unit >= 0) & ~np.isnan(count)
+    total = np.bincount(unit[seen], count[seen], len(names))
+    once = units.drop_duplicates("unit_id").set_index("unit_id")["sown_n"]
+    above = np.append(total > numbers(pd.Series(names, dtype=object), once).to_numpy(), [False])  # few, so looked at closely
+    seeds = new_counts[seen & above[unit]]
     falls = seeds.groupby(["unit", "outcome"], sort=False)["count"].diff().lt(0)
     by = seeds.assign(falls=falls).groupby(["unit", "outcome"], sort=False)
     told = by.agg(total=("count", "sum"), visits=("count", "size"), falls=("falls", "any")).reset_index()
-    sown = numbers(told["unit"], units.drop_duplicates("unit_id").set_index("unit_id")["sown_n"])
+    sown = numbers(told["unit"], once)
     odd = told[~told["falls"].astype(bool) & told["visits"].ge(LONG_ENOUGH) & (told["total"] > sown)].drop_duplicates("unit")
     series = seeds[seeds["unit"].isin(odd["unit"])].groupby(["unit", "outcome"], sort=False)["count"].agg(_told)
     keys = pd.MultiIndex.from_frame(odd[["unit", "outcome"]])

@@ -39,7 +39,7 @@ def _sentence(end, curve, names, several):
     share = f"{values.amount(end, end.value)} {naming.of_what(end.denominator)}".strip()
     who = f"{values.subject(end, names, several)}, {naming.title(end.quantity)}"
     told = f"{who}: {share}{values.by_day(end)}{halfway}{values.brackets(end)}"
-    return prose.together(told, values.ONE_BATCH if end.n_batches == 1 else "", values.other_reason(end))
+    return prose.together(told, values.one_batch([end]), values.other_reason(end))
 
 
 def _last(curve, result):

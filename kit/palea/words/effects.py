@@ -40,7 +40,7 @@ def headlines(result, names):
 
 def sentence(effect, result, names, several=False):
     """All that is said of one contrast: the difference, the verdict, its companion, one batch, how it was adjusted."""
-    one_batch = values.ONE_BATCH if contrast.from_one_batch(effect, result) else ""
+    one_batch = naming.one_batch(effect.quantity) if contrast.from_one_batch(effect, result) else ""
     primary = "Primary contrast" if effect.primary else ""
     if not numbers.known(effect.value):
         a, b = _sides(effect, names)

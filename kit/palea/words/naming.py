@@ -5,6 +5,17 @@ from palea.calc.terms import Rung
 from palea.words import numbers, prose
 
 OF_A_PLACE = (Rung.PLOT, Rung.MAIN_PLOT, Rung.BLOCK)  # what is counted in the field is a plot, else a dish
+# What stands behind a number, by the stage of its quantity: units, and what each of them holds.
+BEHIND = {
+    "lots": (("replicate", "replicates"), ("unit", "units")),
+    "cleaning": (("run", "runs"), ("unit", "units")),
+    "coating": (("sample", "samples"), ("unit", "units")),
+    "handling": (("run", "runs"), ("unit", "units")),
+    "germination": (("dish", "dishes"), ("seed", "seeds")),
+    "field": (("plot", "plots"), ("seed", "seeds")),
+    "planning": (("unit", "units"), ("seed", "seeds")),
+    "decision": (("unit", "units"), ("seed", "seeds")),
+}
 
 
 def called(names, key):
@@ -62,10 +73,27 @@ def direction(quantity, value, none=0.0):
 
 def replication(estimate, batches=True):
     """How many stand behind an estimate: "4 batches, 16 dishes, 388 seeds"; what is unknown is left out."""
-    unit = ("plot", "plots") if getattr(estimate, "rung", "") in OF_A_PLACE else ("dish", "dishes")
+    unit, seed = behind(estimate.quantity)
+    if getattr(estimate, "rung", "") in OF_A_PLACE:
+        unit = BEHIND["field"][0]
     n_batches = estimate.n_batches if batches else 0
-    parts = ((n_batches, "batch", "batches"), (estimate.n_units, *unit), (estimate.n_seeds, "seed", "seeds"))
+    parts = ((n_batches, "batch", "batches"), (estimate.n_units, *unit), (estimate.n_seeds, *seed))
     return ", ".join(prose.counted(*part) for part in parts if part[0])
+
+
+def behind(quantity):
+    """((unit, units), (seed, seeds)): what a number of that quantity stands on, in words."""
+    return BEHIND[schema.word("quantity", quantity)["stage"]]
+
+
+def of_trial(quantity):
+    """Whether a quantity is of dishes or plots, where a batch is what a treatment was made in."""
+    return schema.word("quantity", quantity)["stage"] in ("germination", "field")
+
+
+def one_batch(quantity):
+    """What a single batch means for an answer on that quantity."""
+    return f"These {behind(quantity)[0][1]} come from one batch: the answer holds for that batch, not yet for the recipe."
 
 
 def place(of, names, several_environments=False):

@@ -4,7 +4,6 @@ import math
 
 from palea.words import naming, numbers, prose
 
-ONE_BATCH = "These dishes come from one batch: the answer holds for that batch, not yet for the recipe."
 GROUP_KEYS = ("treatment", "lot", "environment")
 
 
@@ -33,7 +32,7 @@ def sentence(estimates, names, several=False):
     "Armeria maritima, hand (AM-T02): normal seedlings 58 % of filled units (95 % interval 50 to 66; 4 batches ...)."
     """
     known = [e for e in estimates if numbers.known(e.value)]
-    one = ONE_BATCH if any(e.n_batches == 1 for e in known) else ""
+    one = one_batch(known)
     reasons = dict.fromkeys(other_reason(e) for e in estimates)
     who = subject(estimates[0], names, several)
     if not known:
@@ -41,6 +40,12 @@ def sentence(estimates, names, several=False):
         return prose.together(f"{who}: {verdict or 'no value'}", *reasons)
     told = _alone(known[0]) if len(known) == 1 else _listed(known)
     return prose.together(f"{who}: {told}", one, *reasons)
+
+
+def one_batch(estimates):
+    """What a single batch behind these means, where they are of a trial; other stages say it in their own reasons."""
+    single = [e for e in estimates if e.n_batches == 1 and naming.of_trial(e.quantity)]
+    return naming.one_batch(single[0].quantity) if single else ""
 
 
 def _alone(estimate):
@@ -75,7 +80,7 @@ def _short_interval(estimate):
 
 def other_reason(estimate):
     """The reason an estimate carries, without the one-batch sentence, which is said by itself."""
-    return " ".join(estimate.reason.replace(ONE_BATCH, "").split())
+    return " ".join(estimate.reason.replace(naming.one_batch(estimate.quantity), "").split())
 
 
 def short_sentence(estimate, names, several=False):

@@ -1,5 +1,6 @@
 """What cannot be true of dishes and their counts, and what a sheet leaves open."""
 
+import numpy as np
 import pandas as pd
 
 from palea import schema
@@ -7,7 +8,7 @@ from palea.calc.spans import earliest
 from palea.checks.examples import dish
 from palea.checks.rule import rule
 from palea.derived.counting import ends, rising, sheets
-from palea.derived.lookup import numbers, texts
+from palea.derived.lookup import moments, numbers, texts
 
 
 @rule(
@@ -43,9 +44,10 @@ def more_than_sown(units, ends, rising):
 )
 def counted_before_sowing(counts, sheets, units):
     """A count lies after the first wetting; dates known only to the month are spans, and only a sure contradiction is one."""
-    wetted = texts(sheets["unit"], units.set_index("unit_id")["first_wetted_at"])
-    starts = pd.Series(earliest(wetted), index=sheets.index)
-    early = sheets.assign(first_wetted_at=wetted, visited=sheets["at"].astype(str).str[:10])[sheets["at"] < starts]
+    once = units.drop_duplicates("unit_id").set_index("unit_id")["first_wetted_at"]
+    starts = moments(sheets["unit"], pd.Series(earliest(once), index=once.index))
+    early = sheets[sheets["at"] < starts]
+    early = early.assign(first_wetted_at=texts(early["unit"], once), visited=early["at"].astype(str).str[:10])
     return early.loc[early.index.intersection(counts.index)].drop_duplicates("visit")
 
 
@@ -108,7 +110,7 @@ def nothing_between(visits, sheets):
     Before and after are looked at dish by dish, and at least half of the dishes that came up before have to go on after:
     a trial that has come to rest, or of which other dishes are sown later, is left alone.
     """
-    seeds = sheets[sheets["outcome"].isin(schema.words("outcome", germinated=True)) & sheets["counting"].eq("new")]
+    seeds = _of_bare_visits(sheets, visits)
     by = seeds.groupby(["unit", "visit"], sort=False).agg(at=("at", "first"), total=("count", "sum"), n=("count", "count"))
     by = by.reset_index().sort_values(["unit", "at"], kind="stable")
     found, unit = by["total"].gt(0), by["unit"]
@@ -119,6 +121,25 @@ def nothing_between(visits, sheets):
     bare = of[~of["found"] & of["n"].gt(0) & of["both"].gt(0) & (2 * of["both"] >= of["before"])]
     bad = visits[visits["visit_id"].isin(bare.index)]
     return bad.assign(n=numbers(bad["visit_id"], bare["n"]))
+
+
+def _of_bare_visits(sheets, visits):
+    """New germinants of the trials in which some visit found none at all: elsewhere there is nothing to look for."""
+    visit, names = pd.factorize(sheets["visit"])
+    total = np.bincount(visit[visit >= 0], np.nan_to_num(_germinated(sheets))[visit >= 0], len(names))
+    bare = pd.Series(names, dtype=object)[total == 0]
+    trials = visits.loc[visits["visit_id"].isin(bare), "trial_id"]
+    theirs = visits.loc[visits["trial_id"].isin(trials), "visit_id"]
+    here = np.append(pd.Series(names, dtype=object).isin(theirs).to_numpy(bool), [False])[visit]
+    seeds = sheets[here] if here.any() else sheets.iloc[:0]
+    return seeds[seeds["outcome"].isin(schema.words("outcome", germinated=True)) & seeds["counting"].eq("new")]
+
+
+def _germinated(sheets):
+    """The count of each row that is of new germinants, 0 for others."""
+    kind, words = pd.factorize(sheets["outcome"])
+    mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])
+    return np.where(mine[kind], sheets["count"].to_numpy(np.float64), 0.0)
 
 
 @rule(
@@ -133,10 +154,11 @@ def nothing_between(visits, sheets):
 )
 def not_cut(units, ends):
     """At the end of a test each seed has come to an end that was looked at."""
-    known = ends.set_index("unit")[schema.words("outcome", ends_a_seed=True)]
-    left = units["sown_n"] - numbers(units["unit_id"], known.sum(axis=1, min_count=1))
-    started = units["unit_id"].isin(known.index[known.notna().any(axis=1)])
-    return units.assign(left=left)[started & units["seeds_each"].eq(1).fillna(value=False) & (left > 0)]
+    known = ends[schema.words("outcome", ends_a_seed=True)].to_numpy(np.float64)
+    started = ~np.isnan(known).all(axis=1)
+    ended = pd.Series(np.where(started, np.nansum(known, axis=1), np.nan), index=ends["unit"].to_numpy())
+    left = units["sown_n"] - numbers(units["unit_id"], ended)  # nan where nothing was counted
+    return units.assign(left=left)[units["seeds_each"].eq(1).fillna(value=False) & (left > 0)]
 
 
 RULES = (more_than_sown, counted_before_sowing, cumulative_falls, rising_sheet, nothing_between, not_cut)

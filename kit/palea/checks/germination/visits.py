@@ -140,12 +140,10 @@ def _by_visit(visits, found):
 )
 def unit_of_other_trial(visits, counts, units):
     """Counts of a visit are of its own trial's units."""
-    pairs = counts[["visit_id", "unit_id"]].drop_duplicates().dropna()
-    of = pairs.assign(
-        of=texts(pairs["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"]),
-        own=texts(pairs["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"]),
-    )
-    wrong = of[of["of"].ne(of["own"]).fillna(value=False)]
+    of = texts(counts["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"])
+    own = texts(counts["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"])
+    apart = of.ne(own).fillna(value=False)
+    wrong = counts.loc[apart, ["visit_id", "unit_id"]].assign(of=of[apart]).drop_duplicates()
     by = wrong.groupby("visit_id").agg(n=("unit_id", "size"), unit=("unit_id", "first"), of=("of", "first"))
     told = visits[visits["visit_id"].isin(by.index)]
     return told.assign(**{c: told["visit_id"].map(by[c]) for c in ("n", "unit", "of")})

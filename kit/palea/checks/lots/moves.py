@@ -183,7 +183,7 @@ def sown_untested(lots, units, tests, ancestry):
     """Low germination is emptiness, death or dormancy; without a test of the seed nobody can say which."""
     told = tests.loc[tests["quantity"].isin(("fill", "viability")), "lot_id"]
     known = set(told) | set(ancestry.loc[ancestry["ancestor"].isin(told), "lot"])
-    return lots[lots["lot_id"].isin(units["lot_id"].dropna()) & ~lots["lot_id"].isin(known)]
+    return lots[lots["lot_id"].isin(units["lot_id"].dropna().unique()) & ~lots["lot_id"].isin(known)]
 
 
 RULES = (movement_unlinked, movement_lacks, movement_unmeasured, moved_into_itself, keep_sample_touched,

@@ -34,8 +34,9 @@ def place_taken(units):
     alone = units[
         units["grid_row"].notna() & units["grid_column"].notna() & ~units["unit_id"].isin(units["parent_unit_id"])
     ]
-    first = alone.groupby(by, dropna=False)["unit_id"].transform("first")
-    return alone.assign(other=first)[alone.duplicated(by)]
+    shared = alone[alone.duplicated(by, keep=False)]
+    first = shared.groupby(by, dropna=False)["unit_id"].transform("first")
+    return shared.assign(other=first)[shared.duplicated(by)]
 
 
 @rule(
