@@ -2,10 +2,10 @@
 
 from difflib import get_close_matches
 
-from palea.analyses import germination
+from palea.analyses import field, germination, germination_stress, handling
 from palea.errors import RecipeError
 
-STAGES = (germination,)
+STAGES = (handling, germination, germination_stress, field)
 RECIPES = tuple(recipe for stage in STAGES for recipe in stage.RECIPES)
 
 

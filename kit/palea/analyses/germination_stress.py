@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import wraps
-from math import nan
+from math import isfinite, nan
 from types import MappingProxyType
 
 from palea.analyses.germination import CONFIDENCE, REPLICATES, SEED
@@ -24,7 +24,10 @@ DRAWS = _options(replicates=REPLICATES, seed=SEED)
 
 
 def _as_declared(compute, factor, change):
-    """The calculation, with a verdict on how an effect changes along a factor only where that was declared, and where."""
+    """The calculation, with a verdict on how an effect changes along a factor only where that was declared, and where.
+
+    What nobody asked and what could not be had is left out: too few levels for a model are told once, as a warning.
+    """
 
     @wraps(compute)
     def asked(**given):
@@ -36,9 +39,18 @@ def _as_declared(compute, factor, change):
         effects = [
             e if e.quantity != change or {_place(e), _place(e, "")} & declared else _bare(e) for e in result.effects
         ]
-        return replace(result, effects=tuple(effects))
+        return _without_idle(replace(result, effects=tuple(effects)))
 
     return asked
+
+
+def _without_idle(result):
+    """Without effects that were neither asked nor answered, and without groups where not a single one was answered."""
+    effects = tuple(e for e in result.effects if isfinite(e.value) or e.verdict)
+    if any(isfinite(group.value) for group in result.groups):
+        return replace(result, effects=effects)
+    reasons = dict.fromkeys(group.reason for group in result.groups if group.reason)
+    return replace(result, effects=effects, groups=(), warnings=(*result.warnings, *reasons))
 
 
 def _place(estimate, environment=None):
@@ -48,7 +60,7 @@ def _place(estimate, environment=None):
 
 def _bare(estimate):
     """Without a verdict. What could not be judged stays said."""
-    reason = f"{estimate.reason} {UNDECLARED}" if estimate.value == estimate.value else estimate.reason
+    reason = f"{estimate.reason} {UNDECLARED}" if isfinite(estimate.value) else estimate.reason
     return replace(estimate, verdict="", kind="", margin=nan, reason=reason.strip())
 
 

@@ -12,6 +12,7 @@ from palea.derived.ladder import alike
 from palea.derived.lineage import origins
 from palea.derived.lookup import moments, texts
 from palea.derived.view import view
+from palea.tables.coded import factorized
 
 SAME_DOSE = (0.80, 1.25)  # our own convention: delivered doses within this ratio are called the same
 
@@ -20,10 +21,12 @@ SAME_DOSE = (0.80, 1.25)  # our own convention: delivered doses within this rati
 def first_counts(dishes, sheets):
     """{trial: moment of its first count}, as a series."""
     counted = sheets["count"].notna().to_numpy()
-    unit, units = pd.factorize(sheets["unit"].array[counted])
-    first = np.flatnonzero(~pd.Series(unit).duplicated().to_numpy() & (unit >= 0))  # sheets are in order of time
-    units = pd.Series(units, dtype=sheets["unit"].dtype)
-    at = pd.Series(sheets["at"].to_numpy()[counted][first])
+    unit, units = factorized(sheets["unit"])
+    told = counted & (unit >= 0)
+    first = np.full(len(units), -1)
+    first[unit[told][::-1]] = np.flatnonzero(told)[::-1]  # sheets are in order of time, so the first of each stays
+    units = pd.Series(units[first >= 0], dtype=sheets["unit"].dtype)
+    at = pd.Series(sheets["at"].to_numpy()[first[first >= 0]])
     return at.groupby(texts(units, dishes.set_index("unit")["trial"])).min().rename_axis("trial").rename("at")
 
 

@@ -13,6 +13,7 @@ from palea.derived.ladder import alike
 from palea.derived.lineage import batches
 from palea.derived.lookup import codes, moments, numbers, texts
 from palea.derived.view import view
+from palea.tables.coded import factorized
 
 DAY = np.timedelta64(1, "D")
 LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a running total
@@ -61,7 +62,7 @@ def sheets(counts, visits):
     else the first.
     """
     asked = visits.drop_duplicates("visit_id").dropna(subset=["visit_id"]).set_index("visit_id")
-    visit, named = pd.factorize(counts["visit_id"])
+    visit, named = factorized(counts["visit_id"])
     named = pd.Series(named, dtype=counts["visit_id"].dtype)
     known = np.append(named.isin(asked.index).to_numpy(bool), [False])[visit]
     at = moments(named, pd.Series(earliest(asked["visited_at"]), index=asked.index))
@@ -123,7 +124,8 @@ def new_counts(sheets):
 
     A visit at which nobody looked stays blank; what came up meanwhile is in the next look.
     """
-    kept = sheets[sheets["counting"].ne("standing").fillna(value=False)].drop(columns="taxon")
+    anew = sheets["counting"].ne("standing").fillna(value=False)
+    kept = (sheets if anew.all() else sheets[anew]).drop(columns="taxon")
     totals = kept[kept["counting"].eq("cumulative").fillna(value=False)]
     known = totals.groupby(["unit", "outcome"])["count"].ffill()
     before = known.groupby([totals["unit"], totals["outcome"]]).shift().fillna(0.0)
@@ -134,8 +136,8 @@ def new_counts(sheets):
 @view(new_counts, units="unit_id sown_n")
 def rising(new_counts, units):
     """One row a unit whose new counts of an outcome never fall over several visits and add up to more than was sown."""
-    unit, names = pd.factorize(new_counts["unit"])
-    kind, words = pd.factorize(new_counts["outcome"])
+    unit, names = factorized(new_counts["unit"])
+    kind, words = factorized(new_counts["outcome"])
     mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])[kind]
     count = new_counts["count"].to_numpy(np.float64)
     seen = mine & (unit >= 0) & ~np.isnan(count)
@@ -161,8 +163,8 @@ def _told(counts):
 def ends(new_counts, dishes):
     """One row a dish: how its seeds ended, a column a way to end (nan: not looked for, or not at its last visit)."""
     ways = schema.words("outcome", ends_a_seed=True)
-    unit, units = pd.factorize(new_counts["unit"])
-    outcome, outcomes = pd.factorize(new_counts["outcome"])
+    unit, units = factorized(new_counts["unit"])
+    outcome, outcomes = factorized(new_counts["outcome"])
     way = np.array([*(ways.index(o) if o in ways else -1 for o in outcomes), -1])[outcome]
     mine = (way >= 0) & (unit >= 0)
     cell, count = unit[mine] * len(ways) + way[mine], new_counts["count"].to_numpy()[mine]

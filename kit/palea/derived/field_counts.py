@@ -29,13 +29,18 @@ def live_shares(parents, counted, lots, runs):
     before one of these stands for the seed after it.
     """
     keeping = runs.loc[runs["kind"].isin(["coat", "soak", "dry"]), "run_id"]
-    before = ancestry.function(parents[parents["run"].eq("") | parents["run"].isin(keeping)])
+    before = ancestry.function(_unmixed(parents[parents["run"].eq("") | parents["run"].isin(keeping)]))
     itself = pd.DataFrame({"lot": lots["lot_id"].dropna().unique()})
     chain = pd.concat([itself.assign(ancestor=itself["lot"], steps=0), before]).sort_values("steps", kind="stable")
     fill, alive = (share_of(counted, *asked) for asked in (("fill", ["filled"]), ("viability", ["viable"])))
     filled, living = (_nearest(chain, told) for told in (fill, alive))
     told = itself.assign(filled=numbers(itself["lot"], filled))
     return told.assign(viable=told["filled"] * numbers(itself["lot"], living))
+
+
+def _unmixed(parents):
+    """Rows of lots that come from one lot: what a test of one part says of a mixture is not known."""
+    return parents[parents.groupby("lot")["parent"].transform("nunique").eq(1)]
 
 
 def _nearest(chain, told):

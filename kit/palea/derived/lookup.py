@@ -3,6 +3,8 @@
 import numpy as np
 import pandas as pd
 
+from palea.tables.coded import factorized
+
 TEXT = pd.StringDtype("pyarrow")
 _LARGEST = 2**62  # what surely fits into 64 bits
 
@@ -38,8 +40,8 @@ def _fetch(keys, found):
     """
     found = found if isinstance(found, pd.Series) else pd.Series(found, dtype=object)
     found = found[~found.index.duplicated()]
-    codes, distinct = pd.factorize(keys)
-    known = pd.Index(found.index.to_numpy(dtype=object)).get_indexer(pd.Index(np.asarray(distinct, dtype=object)))
+    codes, distinct = factorized(keys)
+    known = pd.Index(found.index.to_numpy(dtype=object)).get_indexer(pd.Index(distinct))
     return np.append(known, -1)[codes], found
 
 
@@ -50,7 +52,7 @@ def codes(*columns):
     """
     packed, size = np.zeros(len(columns[0]), np.int64), 1
     for column in columns:
-        of, distinct = pd.factorize(column)
+        of, distinct = factorized(column)
         if size * (len(distinct) + 1) >= _LARGEST:
             packed, so_far = pd.factorize(packed)
             size = len(so_far)

@@ -6,7 +6,7 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.counting import DAY
 from palea.derived.field_counts import PLACE, at_planned_day, day_of, sown_plots
-from palea.derived.lookup import moments, numbers, texts
+from palea.derived.lookup import moments, texts
 from palea.derived.view import view
 
 

@@ -86,13 +86,16 @@ def series(shares, levels, delivered):
     return pd.concat([nothing, told], ignore_index=True)
 
 
-@view(dishes, ancestry, storage="storage_id lot_id from_at place temperature_c rh_pct")
-def stored(dishes, ancestry, storage):
-    """One row a dish: unit, months in store when it was sown, store (its place; "" in month 0), temperature_c, rh_pct.
+@view(dishes, ancestry, storage="storage_id lot_id from_at place temperature_c rh_pct", trial_factors="trial_id factor")
+def stored(dishes, ancestry, storage, trial_factors):
+    """One row a dish of a trial of storage: unit, months in store when it was sown, store (its place; "" in month 0),
+    temperature_c and moisture_pct (relative humidity) of the store.
 
-    Seed of a lot that was portioned from one that the trial sowed too, under the same treatment, has lain in store since
+    A trial is one of storage where that is among its factors. Seed of a lot that was portioned from one that the trial sowed too, under the same treatment, has lain in store since
     its portion was put there; any other lot since the trial first sowed it, which is month 0.
     """
+    trials = trial_factors.loc[trial_factors["factor"].eq("storage").fillna(value=False), "trial_id"]
+    dishes = dishes[dishes["trial"].isin(trials)]
     sown = dishes[["trial", "treatment", "lot"]].drop_duplicates()
     before = sown.merge(ancestry, on="lot").merge(
         sown.rename(columns={"lot": "ancestor"}), on=["trial", "treatment", "ancestor"]

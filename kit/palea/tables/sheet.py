@@ -12,6 +12,7 @@ import pyarrow.compute as pc
 from palea.calc import spans
 from palea.schema.read import Table
 from palea.tables import formats
+from palea.tables.coded import remember
 from palea.tables.found import MANY, Found
 
 TEXT = pd.StringDtype("pyarrow")
@@ -68,12 +69,16 @@ def frame_of(table, columns, rows, *, found=None, sha256="", broken=False):
             codes[name] = np.asarray(pc.fill_null(columns[name].indices, -1)), columns[name].dictionary
         if bad:
             _tell(found, of, bad, unread)
+    frame = pd.DataFrame(typed, index=pd.RangeIndex(rows))
+    for name, (of_rows, distinct) in codes.items():
+        if name not in {where for _, where in unread} and frame[name].dtype == "string":
+            remember(frame[name], of_rows, np.asarray(distinct.to_pylist(), dtype=object))
     extra = {label: _text(array) for label, array in columns.items() if label not in table.fields}
     index = pd.RangeIndex(rows)
     broken = broken or found.broken or any(f.rule == "cell.encoding" for f in found.findings)
     return Sheet(
         table,
-        pd.DataFrame(typed, index=index),
+        frame,
         pd.DataFrame(extra, index=index, columns=list(extra)),
         tuple(found.findings),
         MappingProxyType(unread),

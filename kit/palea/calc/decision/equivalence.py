@@ -75,7 +75,8 @@ def equivalence(values, asked, confidence=0.95):
 
     values : frame, one row a unit: taxon, treatment, environment, batch, unit, quantity, value; denominator optional.
     asked : frame, one row a pair and quantity: taxon ("": each one), a, b, quantity, margin (in units of value), and
-    optional contrast (what is asked of several species under one name; else a and b name it), wanted, margin_late.
+    optional environment and denominator (blank: each one), contrast (what is asked of several species under one name;
+    else a and b name it), wanted, margin_late.
     confidence : of the outer interval; the inner one is at 2 confidence - 1.
     Groups: means. Effects: differences with verdict and the p of two one-sided tests; where one contrast was asked of
     several species, last its answer for all of them: the largest p, no value. Not judged, with the reason, where a side
@@ -93,9 +94,10 @@ def equivalence(values, asked, confidence=0.95):
     cells = dict(iter(rows.groupby(["taxon", "environment", "quantity", "denominator"], sort=False)))
     effects, told = [], {}
     for row in asked.to_dict("records"):
-        taxon = "" if pd.isna(row.get("taxon")) else row["taxon"]
-        here = [key for key in cells if key[2] == row["quantity"] and taxon in ("", key[0])]
-        for key in here or [(taxon, "", row["quantity"], "")]:
+        taxon, place, base = ("" if pd.isna(row.get(n)) else row[n] for n in ("taxon", "environment", "denominator"))
+        wanted = (taxon, place, row["quantity"], base)
+        here = [key for key in cells if all(w in ("", part) for w, part in zip(wanted, key, strict=True))]
+        for key in here or [wanted]:
             effect = _effect(key, cells.get(key), row, confidence)
             effects.append(effect)
             name = row.get("contrast") or (row["a"], row["b"])

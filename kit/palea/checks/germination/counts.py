@@ -9,6 +9,7 @@ from palea.checks.examples import dish
 from palea.checks.rule import rule
 from palea.derived.counting import ends, rising, sheets
 from palea.derived.lookup import moments, numbers, texts
+from palea.tables.coded import factorized
 
 
 @rule(
@@ -125,7 +126,7 @@ def nothing_between(visits, sheets):
 
 def _of_bare_visits(sheets, visits):
     """New germinants of the trials in which some visit found none at all: elsewhere there is nothing to look for."""
-    visit, names = pd.factorize(sheets["visit"])
+    visit, names = factorized(sheets["visit"])
     total = np.bincount(visit[visit >= 0], np.nan_to_num(_germinated(sheets))[visit >= 0], len(names))
     bare = pd.Series(names, dtype=object)[total == 0]
     trials = visits.loc[visits["visit_id"].isin(bare), "trial_id"]
@@ -137,7 +138,7 @@ def _of_bare_visits(sheets, visits):
 
 def _germinated(sheets):
     """The count of each row that is of new germinants, 0 for others."""
-    kind, words = pd.factorize(sheets["outcome"])
+    kind, words = factorized(sheets["outcome"])
     mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])
     return np.where(mine[kind], sheets["count"].to_numpy(np.float64), 0.0)
 

@@ -1,5 +1,7 @@
 """What a trial's dishes lack, or have too much of: replicates, spread, reasons, instruments in calibration."""
 
+import numpy as np
+
 from palea import schema
 from palea.calc.germination.tolerance import chance_of_dish
 from palea.calc.spans import earliest, latest
@@ -7,7 +9,7 @@ from palea.checks.examples import dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
 from palea.derived.counting import ends, rising
-from palea.derived.lookup import texts
+from palea.derived.lookup import codes, texts
 
 SURELY = 0.02  # of a whole trial: chance that dishes which differ by chance alone are called too far apart
 ALLOWED_RHO = 0.05  # correlation within a dish that good practice still shows
@@ -67,12 +69,14 @@ def dishes_apart(units, ends, rising):
     told = ends.assign(seen=seen).dropna(subset=["seen"])
     told = told[told["sown"].gt(0) & told["seeds_each"].eq(1) & (told["seen"] <= told["sown"])]
     told = told[~told["unit"].isin(rising["unit"])]
-    by = told.groupby(["trial", "treatment", "batch", "environment"], sort=False)
+    by = told.groupby(codes(told["trial"], told["treatment"], told["batch"], told["environment"]), sort=False)
     others, of = (by[c].transform("sum") - told[c] for c in ("seen", "sown"))
     told = told.assign(others=others, of=of, size=by["unit"].transform("size"))
-    chance = chance_of_dish(told["seen"], told["sown"], told["others"], told["of"], ALLOWED_RHO)
-    told = told.assign(chance=chance)
-    odd = told[told["size"].gt(2) & (told["chance"] * max(len(told), 1) < SURELY)]
+    share, rest = told["seen"] / told["sown"], (told["others"] + 0.5) / (told["of"] + 1)
+    near = (share - rest).abs() < np.sqrt(rest * (1 - rest) * (1 / told["sown"] + ALLOWED_RHO))  # within one standard deviation
+    far, many = told[told["size"].gt(2) & ~near], max(len(told), 1)
+    far = far.assign(chance=chance_of_dish(far["seen"], far["sown"], far["others"], far["of"], ALLOWED_RHO))
+    odd = far[far["chance"] * many < SURELY]
     odd = (
         odd.sort_values("chance", kind="stable")
         .drop_duplicates(["trial", "treatment", "batch", "environment"])

@@ -8,7 +8,7 @@ from palea.calc.spans import earliest, latest
 from palea.checks.examples import dish, several
 from palea.checks.rule import rule
 from palea.derived.counting import looked_for
-from palea.derived.lookup import texts
+from palea.derived.lookup import numbers, texts
 
 
 def visits(*days, **more):
@@ -140,10 +140,12 @@ def _by_visit(visits, found):
 )
 def unit_of_other_trial(visits, counts, units):
     """Counts of a visit are of its own trial's units."""
-    of = texts(counts["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"])
-    own = texts(counts["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"])
-    apart = of.ne(own).fillna(value=False)
-    wrong = counts.loc[apart, ["visit_id", "unit_id"]].assign(of=of[apart]).drop_duplicates()
+    of_unit = units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"]
+    of_visit = visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"]
+    number = {trial: n for n, trial in enumerate({*of_unit.dropna(), *of_visit.dropna()})}
+    of, own = numbers(counts["unit_id"], of_unit.map(number)), numbers(counts["visit_id"], of_visit.map(number))
+    wrong = counts.loc[(of - own).abs() > 0, ["visit_id", "unit_id"]].drop_duplicates()
+    wrong = wrong.assign(of=texts(wrong["unit_id"], of_unit))
     by = wrong.groupby("visit_id").agg(n=("unit_id", "size"), unit=("unit_id", "first"), of=("of", "first"))
     told = visits[visits["visit_id"].isin(by.index)]
     return told.assign(**{c: told["visit_id"].map(by[c]) for c in ("n", "unit", "of")})

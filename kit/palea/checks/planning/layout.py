@@ -1,12 +1,13 @@
 """What cannot be true of where units stand: places, codes, main plots and their parts, the lots they were sown from."""
 
 import numpy as np
+import pandas as pd
 
 from palea.calc.spans import earliest, latest
 from palea.checks.examples import lot, moved, several
 from palea.checks.rule import rule
 from palea.derived.ladder import chambers, level_of
-from palea.derived.lookup import texts
+from palea.derived.lookup import codes, texts
 
 LONGEST_WAIT = np.timedelta64(60, "D")  # dry in its dish; longer is a slip of the year
 
@@ -34,7 +35,7 @@ def place_taken(units):
     alone = units[
         units["grid_row"].notna() & units["grid_column"].notna() & ~units["unit_id"].isin(units["parent_unit_id"])
     ]
-    shared = alone[alone.duplicated(by, keep=False)]
+    shared = alone[pd.Series(codes(*(alone[c] for c in by)), index=alone.index).duplicated(keep=False)]
     first = shared.groupby(by, dropna=False)["unit_id"].transform("first")
     return shared.assign(other=first)[shared.duplicated(by)]
 
