@@ -2,10 +2,10 @@
 
 from difflib import get_close_matches
 
-from palea.analyses import field, germination, germination_stress, handling
+from palea.analyses import cleaning, coating, decision, field, germination, germination_stress, handling, lots, planning
 from palea.errors import RecipeError
 
-STAGES = (handling, germination, germination_stress, field)
+STAGES = (lots, cleaning, coating, planning, handling, germination, germination_stress, field, decision)
 RECIPES = tuple(recipe for stage in STAGES for recipe in stage.RECIPES)
 
 

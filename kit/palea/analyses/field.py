@@ -15,7 +15,9 @@ from palea.derived import field_counts, followed, plant_sizes, sites
 WHAT_IF = Option(
     "", str, "Judge every contrast on this denominator in place of the declared one.", vocabulary="denominator"
 )
-POOLED = Option(False, bool, "Whether a mean over the sites was declared; without it each site is judged by itself.")
+POOLED = Option(
+    default=False, type=bool, help="Whether a mean over the sites was declared; else each site is judged by itself."
+)
 DAY = Option(0.0, float, "Day that is judged, counted as in the answer; 0: the last one.", lowest=0.0)
 
 
@@ -39,16 +41,13 @@ def _wired(compute, plots, *days):
 
 
 def _by_ids(result, plots):
-    """Levels of main plots and pairs of sites are no rows that a kept result could point to: they go into the reason."""
-    treatments, environments = set(plots["treatment"]), set(plots["environment"])
-    groups = [e if e.of["treatment"] in {*treatments, ""} else _of_main_plots(e) for e in result.groups]
-    effects = [e if e.of["environment"] in environments else _without(e, "environment") for e in result.effects]
+    """Pairs of sites are no row that a kept result could point to: the reason names them. Means of all treatments of a
+    main plot's level are none either and are left out; how an effect changes between levels is asked by `across`.
+    """
+    treatments, environments = {*plots["treatment"], ""}, set(plots["environment"])
+    groups = (e for e in result.groups if e.of["treatment"] in treatments)
+    effects = (e if e.of["environment"] in environments else _without(e, "environment") for e in result.effects)
     return replace(result, groups=tuple(groups), effects=tuple(effects))
-
-
-def _of_main_plots(estimate):
-    told = f"All treatments together in the main plots that were {estimate.of['treatment']}."
-    return replace(_without(estimate, "treatment"), reason=f"{told} {estimate.reason}".strip())
 
 
 def _without(estimate, part):
@@ -96,7 +95,7 @@ SITES = Recipe(
     title="Does the site change what a treatment does?",
     rung="plot",
     quantity="emerged",
-    reads=(field_counts.shares, sites.asked, field_counts.unsown),
+    reads=(sites.shares, sites.asked, field_counts.unsown),
     compute=_wired(emergence.final, "shares"),
     options=_options(denominator=WHAT_IF, pooled=POOLED),
     about="package",
@@ -134,7 +133,9 @@ COMPARE = Recipe(
     compute=_wired(survival.compare, "intervals", "at"),
     options=_options(
         at=DAY,
-        plot_effects=Option(False, bool, "Hazard ratios between plots alike, in place of those between all plants."),
+        plot_effects=Option(
+            default=False, type=bool, help="Hazard ratios between plots alike, in place of those between all plants."
+        ),
     ),
     when=_followed,
 )

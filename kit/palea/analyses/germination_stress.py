@@ -65,24 +65,30 @@ def _bare(estimate):
 
 
 def _in_stores(compute):
-    """The calculation, its stores named in words: they are places, no rows of environments that a result could point to."""
+    """The calculation, its stores named in words: they are places, no rows of environments that a result could point to.
+
+    What is of one treatment in one store is named by the lot that lay there too.
+    """
 
     @wraps(compute)
     def asked(**given):
         result = compute(**given)
         if not isinstance(result, Effects):
             return result
-        groups, effects = (tuple(map(_in_store, estimates)) for estimates in (result.groups, result.effects))
+        lots = given["viability"].drop_duplicates(["treatment", "store"]).set_index(["treatment", "store"])["lot"]
+        groups, effects = (tuple(_in_store(e, lots) for e in part) for part in (result.groups, result.effects))
         return replace(result, groups=groups, effects=effects)
 
     return asked
 
 
-def _in_store(estimate):
-    store = estimate.of.get("environment", "")
-    of = MappingProxyType({name: ident for name, ident in estimate.of.items() if name != "environment"})
+def _in_store(estimate, lots):
+    of = dict(estimate.of)
+    store = of.pop("environment", "")
+    if "treatment" in of and store:
+        of["lot"] = str(lots[of["treatment"], store])
     told = f"Store: {store}. " if store else ""
-    return replace(estimate, of=of, reason=f"{told}{estimate.reason}".strip())
+    return replace(estimate, of=MappingProxyType(of), reason=f"{told}{estimate.reason}".strip())
 
 
 def _levels(facts, what):

@@ -10,7 +10,15 @@ from palea.calc.lots.purity import MOST_LOSS, PURE, purity
 from palea.calc.lots.seed_weight import CHAFFY_LIMIT, LIMIT, WEIGHT, thousand_seed_weight
 from palea.calc.lots.stock import LEFT, balance
 from palea.calc.lots.water import AGREE, WATER, moisture
-from palea.derived.lot_tests import bags, counted_groups, counted_seeds, lot_movements, planned_draws, purity_parts, tins
+from palea.derived.lot_tests import (
+    bags,
+    counted_groups,
+    counted_seeds,
+    lot_movements,
+    planned_draws,
+    purity_parts,
+    tins,
+)
 
 
 def _recipe(name, title, quantity, reads, compute, first, **options):

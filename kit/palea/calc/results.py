@@ -1,8 +1,8 @@
 """What a calculation hands back: frozen families by shape, not by stage, and the refusal.
 
-*Values* is a number a group, *Effects* is a against b with a verdict, *Curves* is steps or lines with a band, and
-*Refusal* says what is missing and what would make the question answerable. Each family has one function that makes
-rows of it, one that says it and one that draws it, so a new calculation needs none of the three.
+*Values* is a number a group, *Effects* is a against b with a verdict, *Curves* is steps or lines with a band, *Layout*
+is which treatment lies where, and *Refusal* says what is missing and what would make the question answerable. Each family
+has one function that makes rows of it, one that says it and one that draws it, so a new calculation needs none of the three.
 """
 
 from collections.abc import Mapping
@@ -116,11 +116,17 @@ class Curve:
 
 @dataclass(frozen=True)
 class Curves(Result):
-    """Curves of one quantity; `units` holds each dish's own curve (columns also time). `estimates`: at the last time."""
+    """Curves of one quantity; `units` holds each dish's own curve (columns also time). `estimates`: at the last time.
+
+    along : what the curves run over, as an axis names it ("Sown area"); "" for days.  along_unit : its UCUM code, "" for a
+    plain number. Where they run over something else than days, `time` of every Curve holds that.
+    """
 
     quantity: str = ""
     denominator: str = ""
     unit: str = "%"
+    along: str = ""
+    along_unit: str = "d"
     curves: tuple[Curve, ...] = ()
     estimates: tuple[Estimate, ...] = ()
 

@@ -47,8 +47,11 @@ class Rule:
         return self.at.partition(".")[2]
 
     def findings(self, facts):
-        """All faults of that kind, one Finding a row."""
-        if self._finds_nothing(facts):
+        """All faults of that kind, one Finding a row.
+
+        facts : Facts, or a mapping of the frames that the rule reads.
+        """
+        if hasattr(facts, "is_empty") and self._finds_nothing(facts):
             return []
         frames = {(r.name if isinstance(r, View) else r): facts[r] for r in self.reads}
         bad = self.function(**frames)

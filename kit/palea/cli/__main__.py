@@ -11,6 +11,7 @@ from palea.cli import (
     lab,
     methods,
     new,
+    plan,
     recipes,
     rerun,
     share,
@@ -18,7 +19,7 @@ from palea.cli import (
 )
 from palea.cli.app import app
 
-COMMANDS = (demo, new, lab, check, status, recipes, analyse, methods, share, rerun, history, changes, adopt, dictionary)
+COMMANDS = (demo, new, lab, plan, check, status, recipes, analyse, methods, share, rerun, history, changes, adopt, dictionary)
 
 
 def main():

@@ -17,7 +17,7 @@ from palea.derived.tests_of_lots import counted
 from palea.derived.view import view
 
 KEEPS = ("coat", "soak", "dry")  # what leaves shares of seed as they were; cleaning, grading, storing and mixing do not
-COLUMNS = ["taxon", "treatment", "environment", "stage", "unit", "batch", "entered", "passed", "of"]
+COLUMNS = ["taxon", "treatment", "environment", "stage", "unit", "batch", "entered", "passed", "of", "rung"]
 KEYS = ["taxon", "environment", "treatment"]
 
 
@@ -115,7 +115,7 @@ def _at_thinning(by_visit):
 
 
 def _stage(plots, stage, entered, passed, of, wild=None):
-    told = plots.assign(stage=stage, entered=entered, passed=passed, of=of)[COLUMNS]
+    told = plots.assign(stage=stage, entered=entered, passed=passed, of=of, rung="plot")[COLUMNS]
     told = told[told["entered"].gt(0) & told["passed"].notna()]
     if wild is not None and len(told):
         level = _level(told, wild.get(stage if stage == "emerged" else "standing"))
@@ -153,9 +153,9 @@ def passed(tested, germinated, grown, sown_plots):
     ground = sown_plots if len(sown_plots) else germinated
     places = ground[KEYS].dropna().drop_duplicates()
     rows = [
-        _everywhere(tested[tested["quantity"].eq("filled")].assign(stage="filled", of=""), places),
-        _everywhere(tested[tested["quantity"].eq("viable")].assign(stage="viable", of="filled"), places),
-        _everywhere(germinated.drop(columns="environment").assign(stage="germinated", of="viable"), places),
+        _everywhere(tested[tested["quantity"].eq("filled")].assign(stage="filled", of="", rung="lot"), places),
+        _everywhere(tested[tested["quantity"].eq("viable")].assign(stage="viable", of="filled", rung="lot"), places),
+        _everywhere(germinated.drop(columns="environment").assign(stage="germinated", of="viable", rung="dish"), places),
         grown,
     ]
     return _with_their_base(pd.concat([r[COLUMNS] for r in rows], ignore_index=True))
@@ -167,13 +167,12 @@ def _everywhere(rows, places):
 
 def _with_their_base(rows):
     """Rows of a stage that is counted of one which is there too: without its base a share of it leads nowhere."""
-    place = rows[KEYS].astype(str).agg("\x1f".join, axis=1) if len(rows) else pd.Series(dtype=str)
     while True:
-        there = set(place + "\x1f" + rows["stage"].astype(str))
-        lost = rows["of"].ne("") & ~(place + "\x1f" + rows["of"].astype(str)).isin(there)
+        there = pd.MultiIndex.from_frame(rows[[*KEYS, "stage"]])
+        lost = rows["of"].ne("") & ~pd.MultiIndex.from_frame(rows[[*KEYS, "of"]]).isin(there)
         if not lost.any():
             return rows
-        rows, place = rows[~lost], place[~lost]
+        rows = rows[~lost]
 
 
 @view(passed)

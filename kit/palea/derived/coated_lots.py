@@ -4,12 +4,12 @@ import numpy as np
 import pandas as pd
 
 from palea import schema
+from palea.derived import recovery
 from palea.derived.lineage import batches
 from palea.derived.lookup import numbers, texts
 from palea.derived.lot_tests import wide
 from palea.derived.made_for import made_for, moisture_of, run_seed
 from palea.derived.preparations import put_on
-from palea.derived.recovery import unit_masses
 from palea.derived.spoken import sums
 from palea.derived.tests_of_lots import PER, read
 from palea.derived.view import view
@@ -51,9 +51,9 @@ def coated_batches(coats):
     )  # fmt: skip
 
 
-@view(coats, unit_masses)
-def bare_and_coated(coats, unit_masses):
-    """`unit_masses` of the calculation: one row a batch with bare_mg and coated_mg, mean mass of a unit."""
+@view(coats, recovery.unit_masses)
+def unit_masses(coats, unit_masses):
+    """One row a batch: taxon, treatment, batch, bare_mg and coated_mg (mean mass of a unit), their water contents as shares."""
     tsw = unit_masses.set_index("lot")["tsw_g"]  # grams a thousand are milligrams a unit
     return coats[KEYS].assign(
         bare_mg=numbers(coats["lot"], tsw), coated_mg=numbers(coats["main"], tsw),
@@ -89,7 +89,7 @@ def disintegration_times(read, coats, batches):
     return of_batches(wide(read, "disintegration time"), coats, batches).rename(columns={"time": "time_s"})[[*KEYS, "time_s"]]
 
 
-@view(read, coats, batches, unit_masses)
+@view(read, coats, batches, recovery.unit_masses)
 def dust_tests(read, coats, batches, unit_masses):
     """One row a dust test: taxon, treatment, batch, gain_g, n_units (from the mass of the sample and that of a unit)."""
     rows = of_batches(wide(read, "dust"), coats, batches)

@@ -45,7 +45,7 @@ def _unmixed(parents):
 
 def _nearest(chain, told):
     """{lot: share} of the nearest lot of its chain that was tested; of several as near, all their units together."""
-    found = chain.merge(told, left_on="ancestor", right_index=True)
+    found = chain.merge(told.rename_axis("ancestor").reset_index(), on="ancestor")
     near = found[found["steps"].eq(found.groupby("lot")["steps"].transform("min"))]
     sums = near.groupby("lot")[["k", "n"]].sum()
     return sums["k"] / sums["n"]
@@ -66,13 +66,17 @@ def sown_plots(dishes, level_of, live_shares, units):
     return mine.assign(
         batch=mine["batch"].fillna(""), main_plot=main_plot.fillna(""), level=texts(main_plot, levels).fillna(""),
         filled=mine["sown"] * numbers(mine["lot"], share["filled"]), live=mine["sown"] * numbers(mine["lot"], share["viable"]),
-    )[[*PLACE, "trial", "lot", "sown", "filled", "live", "start"]].reset_index(drop=True)  # fmt: skip
+    ).drop_duplicates("unit")[[*PLACE, "trial", "lot", "sown", "filled", "live", "start"]].reset_index(drop=True)  # fmt: skip
 
 
 @view(sheets, units="unit_id")
 def seedlings(sheets, units):
-    """One row a unit, taxon, visit and outcome of the field: unit, taxon, visit, at, outcome, count; running totals as new ones."""
-    kept = sheets[sheets["outcome"].isin(schema.words("outcome", stage="field")) & sheets["unit"].isin(units["unit_id"])]
+    """One row a unit, taxon, visit and outcome of the field: unit, taxon, visit, at, outcome, count.
+
+    Running totals are turned into what was new; taxon is "" where nobody said whose seedlings they were.
+    """
+    outdoors = sheets["outcome"].isin(schema.words("outcome", stage="field"))
+    kept = sheets[outdoors & sheets["unit"].isin(units["unit_id"])]
     keys = [kept["unit"], kept["taxon"].fillna(""), kept["outcome"]]
     total = kept["counting"].eq("cumulative").fillna(value=False) & kept["outcome"].isin(_added_up())
     before = kept["count"].groupby(keys).ffill().groupby(keys).shift().fillna(0.0)
@@ -87,10 +91,11 @@ def _added_up():
 
 @view(sown_plots, seedlings)
 def own(sown_plots, seedlings):
-    """Seedlings of the species that was sown, with their plot and the day since sowing; wild ones of others are left out."""
+    """Seedlings of the species that was sown, with their plot and the day since sowing; those of others are left out."""
     both = seedlings.rename(columns={"taxon": "counted"}).merge(sown_plots, on="unit")
     both = both[both["counted"].eq("") | both["counted"].eq(both["taxon"].fillna(""))]
-    return both.assign(day=((both["at"] - both["start"]) / DAY).astype(float)).drop(columns="counted").reset_index(drop=True)
+    day = ((both["at"] - both["start"]) / DAY).astype(float)
+    return both.assign(day=day).drop(columns="counted").reset_index(drop=True)
 
 
 def day_of(trial_outcomes, quantity):
@@ -108,7 +113,8 @@ def at_planned_day(rows, planned):
     distance = (rows["day"] - wanted).abs()
     nearest = distance.groupby(rows["unit"]).transform("min")
     last = rows["day"].groupby(rows["unit"]).transform("max")
-    return pd.Series(np.where(wanted.isna(), rows["day"].eq(last), distance.eq(nearest) & distance.le(WINDOW)), index=rows.index)
+    found = np.where(wanted.isna(), rows["day"].eq(last), distance.eq(nearest) & distance.le(WINDOW))
+    return pd.Series(found, index=rows.index)
 
 
 def _counted_in_plots(trial_outcomes):
@@ -127,7 +133,8 @@ def shares(own, sown_plots, trial_outcomes):
     """
     parts = []
     for quantity in _counted_in_plots(trial_outcomes):
-        k = numbers(sown_plots["unit"], _on_the_day(own[own["outcome"].eq(quantity)], quantity, day_of(trial_outcomes, quantity)))
+        seen = _on_the_day(own[own["outcome"].eq(quantity)], quantity, day_of(trial_outcomes, quantity))
+        k = numbers(sown_plots["unit"], seen)
         for denominator, n in _bases(sown_plots).items():
             part = sown_plots[PLACE].assign(quantity=quantity, denominator=denominator, k=k, n=np.fmax(n, k))
             parts.append(part[n.notna()])
@@ -137,7 +144,8 @@ def shares(own, sown_plots, trial_outcomes):
 def _bases(plots):
     """{denominator: seeds of each plot}, nan where the lot's tests do not say."""
     column = {"": "sown", "filled": "filled", "viable": "live"}
-    return {d: plots[column[schema.word("denominator", d)["counted_by"]]] for d in schema.words("denominator", of_a_dish=True)}
+    words = schema.words("denominator", of_a_dish=True)
+    return {word: plots[column[schema.word("denominator", word)["counted_by"]]] for word in words}
 
 
 def _on_the_day(rows, quantity, planned):
@@ -150,15 +158,22 @@ def _on_the_day(rows, quantity, planned):
     return by.sum().where(by.count().eq(by.size()))
 
 
-@view(seedlings, alike, units="unit_id trial_id kind environment_id sown_n status placed_at", trial_outcomes="trial_id outcome at_day")
+@view(
+    seedlings,
+    alike,
+    units="unit_id trial_id kind environment_id sown_n status placed_at",
+    trial_outcomes="trial_id outcome at_day",
+)
 def unsown(seedlings, alike, units, trial_outcomes):
     """One row an unsown plot, species and quantity: taxon, environment, unit, quantity, k; nan: not looked for that day."""
-    bare = units[units["kind"].isin(schema.words("unit_kind", stage="field")) & units["sown_n"].eq(0)
-                 & ~units["status"].isin(schema.words("unit_status", counts=False))]  # fmt: skip
+    outdoors = units["kind"].isin(schema.words("unit_kind", stage="field"))
+    out = units["status"].isin(schema.words("unit_status", counts=False))
+    bare = units[outdoors & units["sown_n"].eq(0) & ~out].drop_duplicates("unit_id")
     plots = pd.DataFrame({
-        "unit": bare["unit_id"], "trial": bare["trial_id"], "start": pd.Series(earliest(bare["placed_at"]), index=bare.index),
+        "unit": bare["unit_id"], "trial": bare["trial_id"],
+        "start": pd.Series(earliest(bare["placed_at"]), index=bare.index),
         "environment": texts(bare["environment_id"], alike.set_index("environment")["like"]).fillna(""),
-    }).drop_duplicates("unit")  # fmt: skip
+    })  # fmt: skip
     rows = seedlings.merge(plots, on="unit")
     rows = rows.assign(day=((rows["at"] - rows["start"]) / DAY).astype(float), plot=rows["unit"])
     rows = rows.assign(unit=rows["plot"] + "\x1f" + rows["taxon"])  # each species of a plot is looked for by itself
@@ -174,7 +189,7 @@ def unsown(seedlings, alike, units, trial_outcomes):
 
 @view(own, sown_plots)
 def intervals(own, sown_plots):
-    """One row a plot and interval (left, right] between looks for new seedlings [d], and one for seeds never seen to emerge."""
+    """One row a plot and interval (left, right] between looks for new seedlings [d], and one for seeds that never came."""
     looks = own[own["outcome"].eq("emerged") & own["count"].notna()].sort_values("day", kind="stable")
     since = looks.groupby("unit")["day"].shift().fillna(0.0)
     events = looks[PLACE].assign(left=since, right=looks["day"], count=looks["count"])

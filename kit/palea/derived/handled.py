@@ -13,6 +13,7 @@ from palea.derived.view import View, view
 
 PLACE = ["taxon", "treatment", "environment", "batch"]
 PORTION = ["trial", "lot", "replicate"]
+POURED = ("bulk density", "tapped density", "angle of repose", "funnel")
 
 
 @view(
@@ -26,8 +27,8 @@ def handled(batches, handling_runs, lots):
 
     A material without a treatment, as a mixture, goes under its lot (`is_lot`). environment is "": rooms are not compared.
     """
-    known = handling_runs[handling_runs["lot_id"].notna() & ~handling_runs["status"].isin(schema.words("test_status", counts=False))]
-    known = known.drop_duplicates("handling_id")
+    out = handling_runs["status"].isin(schema.words("test_status", counts=False))
+    known = handling_runs[handling_runs["lot_id"].notna() & ~out].drop_duplicates("handling_id")
     taxon = lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"]
     named = {"handling_id": "run", "trial_id": "trial", "lot_id": "lot"}
     return known.drop(columns=["treatment_id", "status"]).rename(columns=named).assign(
@@ -44,8 +45,8 @@ def samples(handled):
     """
     by = {method: part.drop_duplicates(PORTION).set_index(PORTION) for method, part in handled.groupby("method")}
     none = handled.head(0).set_index(PORTION)
-    loose, tapped, cone, funnel = (by.get(m, none) for m in ("bulk density", "tapped density", "angle of repose", "funnel"))
-    poured = handled[handled["method"].isin(["bulk density", "tapped density", "angle of repose", "funnel"])]
+    loose, tapped, cone, funnel = (by.get(method, none) for method in POURED)
+    poured = handled[handled["method"].isin(POURED)]
     each = poured.drop_duplicates(PORTION).set_index(PORTION)
     mass = loose["filled_g"].reindex(each.index).fillna(tapped["filled_g"].reindex(each.index))
     read = {
@@ -75,7 +76,8 @@ def metres(seeder_runs, handling_counts):
 
     Places of single seeds, which have no length, are no stretches.
     """
-    both = handling_counts[handling_counts["length_m"].ne(0)].drop(columns="length_m").merge(seeder_runs[["part", "run"]], left_on="handling_id", right_on="part")
+    stretches = handling_counts[handling_counts["length_m"].ne(0)].drop(columns="length_m")
+    both = stretches.merge(seeder_runs[["part", "run"]], left_on="handling_id", right_on="part")
     by = both.groupby(["run", "part", "place_no"], sort=False)["seeds"]
     told = by.sum().where(by.count().eq(by.size())).rename("count").reset_index()
     return told.assign(metre=told.groupby("run").cumcount() + 1)[["run", "metre", "count"]]
@@ -115,16 +117,16 @@ def runs(seeder_runs, units_masses, live_shares):
     sums = {name: by[name].sum().where(by[name].count().eq(by.size())) for name in ("length_m", "stops", "delivered_g")}
     told = seeder_runs.drop_duplicates("run").set_index("run").assign(**sums).reset_index()
     weighed, share = units_masses.set_index("lot"), live_shares.set_index("lot")["viable"]
-    told = told.assign(
+    read = ["run", "length_m", "stops", "speed_km_h", "delivered_g", "width_m"]
+    return told[[*PLACE, *read]].assign(
         tsw_g=numbers(told["lot"], weighed["tsw_g"]), build_up_pct=numbers(told["lot"], weighed["build_up_pct"]),
         live_pct=100 * numbers(told["lot"], share),
     )  # fmt: skip
-    return told[[*PLACE, "run", "length_m", "stops", "speed_km_h", "delivered_g", "width_m", "tsw_g", "build_up_pct", "live_pct"]]
 
 
-@view(seeder_runs, handling_counts="handling_id start_m length_m seeds")
-def gaps(seeder_runs, handling_counts):
-    """No rows yet: run, gap_mm, wanted_mm. The gap that was wanted is not recorded, so single positions say no spacing."""
+@view(seeder_runs)
+def gaps(seeder_runs):
+    """No rows: run, gap_mm, wanted_mm. Which gap was wanted is not recorded, so places of single seeds say no spacing."""
     return pd.DataFrame({"run": seeder_runs["run"].head(0), "gap_mm": np.zeros(0), "wanted_mm": np.zeros(0)})
 
 

@@ -5,10 +5,11 @@ import pandas as pd
 from palea import schema
 from palea.calc.lots.life import DORMANT, FILLED, GERMINATED, VIABLE
 from palea.calc.spans import earliest, latest
+from palea.derived.converted import converted
 from palea.derived.ledger import entries, stock
 from palea.derived.lookup import moments, numbers, texts
 from palea.derived.recovery import unit_masses
-from palea.derived.tests_of_lots import PER, read
+from palea.derived.tests_of_lots import PER, read, share_of
 from palea.derived.view import view
 
 PRICED_G = 1000.0  # both bases of a price are per kilogram
@@ -23,25 +24,12 @@ def wide(read, quantity):
     items = list(schema.word("test_quantity", quantity)["items"])
     mine = read[read["quantity"].eq(quantity).fillna(value=False) & read["item"].isin(items) & ~read["reported"]]
     mine = mine.dropna(subset=["lot"]).assign(replicate=mine["replicate"].fillna(1.0))
+    own = mine["item"].map({item: schema.word("reading_item", item)["unit"] for item in items})
     keys = ["test", "replicate"]
-    once = mine.assign(value=in_item_unit(mine)).drop_duplicates([*keys, "item"])
+    once = mine.assign(value=converted(mine["value"], mine["unit"], own)).drop_duplicates([*keys, "item"])
     first = mine.groupby(keys, sort=False).agg(lot=("lot", "first"), seed_unit=("seed_unit", "first"), out_of=("out_of", "max"))
     values = {item: once[once["item"].eq(item)].set_index(keys)["value"].reindex(first.index) for item in items}
     return first.assign(**{item: v.to_numpy(float) for item, v in values.items()}).reset_index()
-
-
-def in_item_unit(rows):
-    """Values of readings in the unit that the schema gives their item, nan where the unit is of another dimension."""
-    units = schema.words("unit")
-    dimension = {u: schema.word("unit", u)["dimension"] for u in units}
-    base = {u: schema.word("unit", u).get("in_base") for u in units}
-    factor = {}
-    for item in rows["item"].dropna().unique():
-        wanted = schema.word("reading_item", item)["unit"]
-        alike = [u for u in units if dimension[u] == dimension[wanted] and base[u] and base[wanted]]
-        factor |= {(item, u): base[u] / base[wanted] for u in alike} | {(item, wanted): 1.0}
-    pairs = pd.Series(list(zip(rows["item"], rows["unit"], strict=True)), index=rows.index, dtype=object)
-    return rows["value"] * pairs.map(factor).astype(float)
 
 
 def newest(rows, tests):
@@ -112,6 +100,13 @@ def _counts(rows, quantity, denominator, items, test):
     every = rows[list(schema.word("test_quantity", test)["items"])].sum(axis=1, min_count=1)
     told = rows[["lot", "test", "replicate"]].assign(quantity=quantity, denominator=denominator)
     return told.assign(k=rows[items].sum(axis=1, min_count=1), n=rows["out_of"].fillna(every)).dropna(subset=["k", "n"])
+
+
+def live(counted):
+    """{lot: share of its units that hold a living seed}: filled units times viable of the filled; nan without either."""
+    filled, viable = share_of(counted, "fill", ("filled",)), share_of(counted, "viability", ("viable",))
+    both = (filled["k"] / filled["n"]) * (viable["k"] / viable["n"])
+    return both.where(both > 0)
 
 
 @view(stock, counted_seeds, lots="lot_id taxon_id price currency price_basis source_kind status")

@@ -5,7 +5,9 @@ import pandas as pd
 from palea.calc.terms import Kind
 from palea.derived import contrasts, counting, field_counts
 from palea.derived.factors import intended
+from palea.derived.lookup import stacked
 from palea.derived.view import view
+
 
 @view(contrasts.asked, intended)
 def asked(asked, intended):

@@ -6,7 +6,7 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.counting import DAY
 from palea.derived.field_counts import PLACE, at_planned_day, day_of, sown_plots
-from palea.derived.lookup import moments, texts
+from palea.derived.lookup import moments, numbers, texts
 from palea.derived.view import view
 
 
@@ -34,7 +34,7 @@ def sizes(sown_plots, measurements, plants, visits):
     when = visits.drop_duplicates("visit_id").dropna(subset=["visit_id"]).set_index("visit_id")["visited_at"]
     rows = pd.DataFrame({
         "unit": plot, "quantity": quantity, "value": measurements["value"] * _factor(measurements["unit"], quantity),
-        "n_plants": measurements["n_plants_pooled"].fillna(measurements["plant_id"].notna().map({True: 1.0, False: float("nan")})),
+        "n_plants": measurements["n_plants_pooled"].mask(measurements["plant_id"].notna(), 1.0),
         "at": moments(measurements["visit_id"], pd.Series(earliest(when), index=when.index)),
         "counted": texts(measurements["plant_id"], named["taxon_id"]),
     }).dropna(subset=["unit", "quantity", "value"])  # fmt: skip
@@ -45,22 +45,20 @@ def sizes(sown_plots, measurements, plants, visits):
 
 def _factor(unit, quantity):
     """What one of the unit is in the unit of the quantity; nan where they measure different things."""
-    words = {u: schema.word("unit", u) for u in schema.words("unit")}
-    wanted = {q: schema.word("quantity", q)["unit"] for q in _quantities().values()}
-    pairs = pd.DataFrame({"unit": unit, "quantity": quantity}).drop_duplicates().dropna()
-    known = {
-        (u, q): 1.0 if u == wanted[q] else _ratio(words.get(u), words[wanted[q]])
-        for u, q in pairs.itertuples(index=False)
-    }
-    keys = zip(unit, quantity, strict=True)
-    return pd.Series([known.get(key, float("nan")) if not pd.isna(key[1]) and not pd.isna(key[0]) else float("nan") for key in keys],
-                     index=unit.index)
+    pairs = pd.DataFrame({"unit": unit, "quantity": quantity})
+    known = pairs.dropna().drop_duplicates()
+    known = known.assign(factor=[_ratio(*pair) for pair in known.itertuples(index=False)])
+    return numbers(pairs["unit"] + " " + pairs["quantity"], known.set_index(known["unit"] + " " + known["quantity"])["factor"])
 
 
-def _ratio(unit, wanted):
-    if not unit or unit.get("dimension") != wanted.get("dimension") or not unit.get("in_base") or not wanted.get("in_base"):
-        return float("nan")
-    return unit["in_base"] / wanted["in_base"]
+def _ratio(unit, quantity):
+    wanted = schema.word("quantity", quantity)["unit"]
+    if unit == wanted:
+        return 1.0
+    words = [schema.word("unit", each) if each in schema.words("unit") else {} for each in (unit, wanted)]
+    one, other = (word.get("in_base") for word in words)
+    alike = words[0].get("dimension") == words[1].get("dimension")
+    return one / other if alike and one and other else float("nan")
 
 
 @view(sizes, trial_outcomes="trial_id outcome at_day")

@@ -3,15 +3,17 @@
 import numpy as np
 import pandas as pd
 
-from palea import schema
+from palea.calc.units import BASES, per
+from palea.derived.converted import converted
 from palea.derived.lookup import numbers, texts
 from palea.derived.made_for import run_seed
-from palea.derived.spoken import amounts, dimensions
+from palea.derived.spoken import amounts
 from palea.derived.view import view
 
 DEEPEST = 16  # a preparation of preparations deeper than this is a loop
 MG_IN_G, G_IN_KG, ML_IN_L = 1000.0, 1000.0, 1000.0
-PPM = 1e6  # mg/kg in one; also mg/L in g/mL
+PPM = 1e6  # mg/kg in one
+GRAMS_A_ML, MG_A_KG, MG_A_L = per("g", "mL"), per("mg", "kg"), per("mg", "L")
 
 
 @view(
@@ -50,18 +52,20 @@ def in_grams(amount, unit, density_g_ml):
 
 
 def _share(told, density, made_density):
-    """Grams of a part in a gram of the whole, for strengths."""
-    per_mass = amounts(told["amount"], told["unit"], "mass per mass") / PPM
-    per_volume = amounts(told["amount"], told["unit"], "mass per volume") / PPM / made_density
-    percent = told["unit"].str.startswith("%").fillna(value=False).astype(bool) & dimensions(told["unit"]).eq("share")
-    of_mass = told["unit"].str.contains("w/w", regex=False).fillna(value=False) | told["basis"].eq("w/w").fillna(value=False)
-    of_volume = told["basis"].eq("w/v").fillna(value=False)
+    """Grams of a part in a gram of the whole, for strengths; a bare % by its basis."""
+    bare = told["unit"].eq("%").fillna(value=False) & told["basis"].isin(BASES).fillna(value=False)
+    unit = told["unit"].mask(bare.astype(bool), "%{" + told["basis"].fillna("") + "}")
+    strength = _mass_share(told["amount"], unit, made_density)
     grams = in_grams(told["amount"], told["unit"], density)
     per_kg = (grams / G_IN_KG).where(told["basis"].eq("per kg of preparation"))
     per_l = (grams / ML_IN_L / made_density).where(told["basis"].eq("per L of preparation"))
-    hundredth = told["amount"] / 100
-    found = per_mass.fillna(per_volume).fillna(hundredth.where(percent & of_mass.astype(bool)))
-    return found.fillna((hundredth / made_density).where(percent & of_volume.astype(bool))).fillna(per_kg).fillna(per_l)
+    return strength.fillna(per_kg).fillna(per_l)
+
+
+def _mass_share(amount, unit, density_g_ml):
+    """Grams in a gram of a liquid of that density, from a mass in mass or a mass in volume."""
+    per_volume = converted(amount, unit, GRAMS_A_ML) / density_g_ml
+    return (converted(amount, unit, MG_A_KG) / PPM).fillna(per_volume)
 
 
 @view(direct_parts)
@@ -197,6 +201,5 @@ def active_mg(rows, contents, materials, active):
 def stated_mg(rows):
     """Milligrams of active by the strength that the step itself states; nan where it states none."""
     strength, unit = rows["concentration"], rows["concentration_unit"]
-    per_volume = amounts(strength, unit, "mass per volume") * rows["volume_ml"] / ML_IN_L
-    of_mass = unit.str.contains("w/w", regex=False).fillna(value=False).astype(bool)
-    return per_volume.fillna((MG_IN_G * rows["grams"] * strength / 100).where(of_mass))
+    per_volume = converted(strength, unit, MG_A_L) * rows["volume_ml"] / ML_IN_L
+    return per_volume.fillna(converted(strength, unit, MG_A_KG) * rows["grams"] / G_IN_KG)

@@ -164,7 +164,12 @@ def pairs(against_fresh):
 
 @view(against_fresh, asked)
 def compared(against_fresh, asked):
-    """One row a pair whose ways are set side by side, at one place: those of `against_fresh`, then declared ones sown there."""
-    declared = asked[asked["refused"].eq("") & asked["environment"].isin(against_fresh["environment"])]
-    both = pd.concat([against_fresh, declared[["taxon", "environment", "a", "b"]]])
+    """One row a pair whose ways are set side by side, at one place: taxon, environment, a, b.
+
+    Each treatment against seed as it was received (where that was not sown, against seed that was only cleaned), then the
+    primary contrasts of that place.
+    """
+    first = against_fresh.drop_duplicates(["taxon", "environment", "a"])
+    mine = asked["primary"] & asked["refused"].eq("") & asked["environment"].isin(against_fresh["environment"])
+    both = pd.concat([first, asked.loc[mine, ["taxon", "environment", "a", "b"]]])
     return both.drop_duplicates().reset_index(drop=True)

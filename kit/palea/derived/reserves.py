@@ -2,9 +2,13 @@
 
 import pandas as pd
 
+from palea import schema
+from palea.calc.decision.reserve import WAITING
+from palea.calc.terms import Denominator
+from palea.derived import counting
 from palea.derived.chain import KEYS, established, germinated
 from palea.derived.contrasts import asked
-from palea.derived.lookup import numbers
+from palea.derived.lookup import numbers, stacked
 from palea.derived.priced import masses
 from palea.derived.view import view
 
@@ -56,12 +60,30 @@ def portions(seasons, reached, germinated, masses):
 
 @view(seasons, asked)
 def mixtures(seasons, asked):
-    """One row a primary contrast of which both sides were followed somewhere: first (b), second (a), seasons they share.
+    """One row a primary contrast of plots of which both sides were followed: first (b), second (a), seasons they share.
 
     The one that was followed in most places is first.
     """
-    mine = asked[asked["primary"] & asked["refused"].eq("")][["a", "b"]].drop_duplicates()
+    field = asked["environment"].isin(seasons["season"])
+    mine = asked[asked["primary"] & asked["refused"].eq("") & field][["a", "b"]].drop_duplicates()
     places = seasons.groupby("portion")["season"].agg(frozenset).to_dict()
     both = [len(places.get(a, frozenset()) & places.get(b, frozenset())) for a, b in mine.itertuples(index=False)]
     told = pd.DataFrame({"first": mine["b"], "second": mine["a"], "seasons": pd.Series(both, index=mine.index, dtype=float)})
     return told[told["seasons"] > 0].sort_values("seasons", ascending=False, kind="stable").reset_index(drop=True)
+
+
+@view(counting.shares, counting.ends)
+def ends_of_seed(shares, ends):
+    """Shares of dishes as germination.final reads them, with waiting seed of viable whether or not it was planned.
+
+    Waiting is every way to end without germinating that leaves the seed alive; nan-free only where a dish was counted out.
+    """
+    if shares["quantity"].eq(WAITING).any():
+        return shares
+    keys = ["taxon", "treatment", "environment", "batch", "block", "unit"]
+    seen, alive, waits = (
+        ends[list(schema.words("outcome", ends_a_seed=True, **asked))].sum(axis=1)
+        for asked in ({}, {"viable": True}, {"waiting": True})
+    )
+    told = ends[keys].assign(quantity=WAITING, denominator=str(Denominator.VIABLE), k=waits, n=alive)
+    return stacked([shares, told[seen.ge(ends["sown"]) & alive.gt(0)]]).reset_index(drop=True)

@@ -19,7 +19,9 @@ MONTH = 365.25 / 12  # days
     environments="environment_id chamber run_no day_c night_c light_hours water_potential_mpa", units="environment_id kind"
 )
 def environments(environments, units):
-    """One row a filling of a chamber in which dishes stood: environment, chamber, run_no, day_c, night_c, light_hours, water_mpa."""
+    """One row a filling of a chamber in which dishes stood: environment, chamber, run_no, day_c, night_c, light_hours and
+    water_mpa.
+    """
     indoors = units.loc[units["kind"].isin(schema.words("unit_kind", stage="germination")), "environment_id"]
     named = {"environment_id": "environment", "water_potential_mpa": "water_mpa"}
     kept = environments[environments["environment_id"].isin(indoors)].drop_duplicates("environment_id")
@@ -77,9 +79,11 @@ def series(shares, levels, delivered):
     """
     known = levels[levels["treatment"].isin(shares["treatment"])].to_dict("records")
     zero = [row for row in known if not row["active"]]
-    pairs = [(b["treatment"], a["treatment"]) for a in known if a["active"] for b in zero if differing(a, b) == ["active"]]
+    dosed = [row for row in known if row["active"]]
+    pairs = [(b["treatment"], a["treatment"]) for a in dosed for b in zero if differing(a, b) == ["active"]]
     found = pd.DataFrame(pairs, columns=["series", "treatment"], dtype=TEXT).merge(delivered, on="treatment")
-    found = found[~found.duplicated("treatment", keep=False) & found["mg_kg"].notna()]  # of two actives at once none has a dose
+    alone = ~found.duplicated(["series", "treatment"], keep=False)  # of two actives at once neither is the dose
+    found = found[alone & found["mg_kg"].notna()]
     told = pd.DataFrame({"series": found["series"], "active": found["active"], "treatment": found["treatment"],
                          "dose": found["mg_kg"], "dose_unit": "mg/kg"})  # fmt: skip
     nothing = told.drop_duplicates(["series", "active"]).assign(treatment=lambda f: f["series"], dose=0.0)
@@ -91,8 +95,9 @@ def stored(dishes, ancestry, storage, trial_factors):
     """One row a dish of a trial of storage: unit, months in store when it was sown, store (its place; "" in month 0),
     temperature_c and moisture_pct (relative humidity) of the store.
 
-    A trial is one of storage where that is among its factors. Seed of a lot that was portioned from one that the trial sowed too, under the same treatment, has lain in store since
-    its portion was put there; any other lot since the trial first sowed it, which is month 0.
+    A trial is one of storage where that is among its factors. Seed of a lot that was portioned from one that the trial
+    sowed too, under the same treatment, has lain in store since its portion was put there; any other lot since the trial
+    first sowed it, which is month 0.
     """
     trials = trial_factors.loc[trial_factors["factor"].eq("storage").fillna(value=False), "trial_id"]
     dishes = dishes[dishes["trial"].isin(trials)]
@@ -102,25 +107,28 @@ def stored(dishes, ancestry, storage, trial_factors):
     )
     portions = dishes["lot"].isin(before["lot"])
     first = dishes.groupby(["trial", "lot"])["start"].transform("min")
-    place = dishes[["unit", "lot", "start"]].merge(storage.assign(since=earliest(storage["from_at"])), left_on="lot", right_on="lot_id")
+    kept = storage.assign(since=earliest(storage["from_at"]))
+    place = dishes[["unit", "lot", "start"]].merge(kept, left_on="lot", right_on="lot_id")
     place = place[place["since"] <= place["start"]].sort_values("since", kind="stable").groupby("unit").last()
     since = moments(dishes["unit"], place["since"]).where(portions, first)
-    months = ((dishes["start"] - since) / DAY).astype(float) / MONTH
-    kept = months.gt(0).to_numpy()
+    months = (((dishes["start"] - since) / DAY).astype(float) / MONTH).round(2)
+    later = months.gt(0).to_numpy()
     return pd.DataFrame({
-        "unit": dishes["unit"], "months": months, "store": texts(dishes["unit"], place["place"]).where(kept, "").fillna(""),
-        "temperature_c": numbers(dishes["unit"], place["temperature_c"]).where(kept),
-        "moisture_pct": numbers(dishes["unit"], place["rh_pct"]).where(kept),
+        "unit": dishes["unit"], "months": months, "store": texts(dishes["unit"], place["place"]).where(later, "").fillna(""),
+        "temperature_c": numbers(dishes["unit"], place["temperature_c"]).where(later),
+        "moisture_pct": numbers(dishes["unit"], place["rh_pct"]).where(later),
     })  # fmt: skip
 
 
 @view(counting.shares, stored, dishes)
 def viability(shares, stored, dishes):
-    """One row a dish that was counted out: taxon, treatment, store, months, temperature_c, moisture_pct, batch, unit, k, n.
+    """One row a dish that was counted out: `stored`, with taxon, treatment, lot, batch, k and n.
 
     k : living seeds, germinated or still waiting.  n : filled ones.  moisture_pct : relative humidity of the store.
     """
-    n, k = (shares[shares["denominator"].eq(base)].drop_duplicates("unit").set_index("unit")["n"] for base in ("filled", "viable"))
-    told = stored.merge(dishes[["unit", "taxon", "treatment", "batch"]], on="unit")
-    told = told.assign(n=numbers(told["unit"], n), k=numbers(told["unit"], k).fillna(0.0))  # none alive has no share of the living
+    seeds = shares.drop_duplicates(["unit", "denominator"]).set_index("unit")
+    n, k = (seeds.loc[seeds["denominator"].eq(base), "n"] for base in ("filled", "viable"))
+    told = stored.merge(dishes[["unit", "taxon", "treatment", "lot", "batch"]], on="unit")
+    alive = numbers(told["unit"], k).fillna(0.0)  # where none is alive, there is no share of the living
+    told = told.assign(n=numbers(told["unit"], n), k=alive)
     return told[told["n"] > 0].reset_index(drop=True)

@@ -11,6 +11,7 @@ import pandas as pd
 from palea import look
 from palea.figures import in_words, theme
 from palea.words import contrast, naming, prose
+from palea.words import curves as in_sentences
 from palea.words import values as told
 
 TOGETHER = 4
@@ -19,6 +20,7 @@ ACROSS = 5
 LEADER_PX = 22
 LABEL_APART = 15  # px between two names at the ends of lines
 KEY = "Thin lines are dishes; the thick line is the estimate, its band the 95 % interval."
+PLAIN_KEY = "The thick line is the estimate, its band, where there is one, the 95 % interval."
 DASHED = " The dashed line is the first curve of the species."
 
 
@@ -35,7 +37,7 @@ def draw(result, sentences, names):  # noqa: ARG001  there is a sentence a curve
         part.title = alt.Title(where, fontSize=theme.HEAD_PX + 1)
         parts.append(part)
     title = alt.Title(prose.capital(naming.subject(result.quantity, result.denominator)), fontSize=theme.TITLE_PX + 2)
-    notes = theme.notes([KEY + (DASHED if small else "")], 50)
+    notes = theme.notes([(KEY if "unit" in result.units else PLAIN_KEY) + (DASHED if small else "")], 50)
     return theme.finished(alt.vconcat(*parts, notes, title=title, spacing=26), in_words.alternative(result, names))
 
 
@@ -82,17 +84,49 @@ def _middle(group):
 def _frame(curve, **more):
     return pd.DataFrame({
         "time": curve.time, "value": curve.value, "lower": curve.lower, "upper": curve.upper,
-    }).astype(float).round(4).assign(**more)
+    }).astype(float).round(theme.PLACES).assign(**more)
 
 
 def _axes(result, title_left):
     """Time from zero, and shares from 0 to 100."""
     last = max(float(c.time[-1]) for c in result.curves)
-    days = alt.Axis(tickCount=5, grid=False)
-    x = alt.X("time:Q", title="days", scale=alt.Scale(domain=[0, last], nice=False), axis=days)
+    ticks = alt.Axis(tickCount=5, grid=False)
+    x = alt.X("time:Q", title=in_sentences.axis(result), scale=alt.Scale(domain=[0, last], nice=False), axis=ticks)
     left = prose.wrapped(naming.axis(result.quantity, result.denominator, result.unit), 20) if title_left else None
     y = alt.Y("value:Q", title=left, scale=alt.Scale(domain=[0, _top(result)], nice=False), axis=alt.Axis(tickCount=5))
-    return x, y
+    return _by_factors(result, x, y) if _is_by_factors(result) else (x, y)
+
+
+def _is_by_factors(result):
+    """Whether both axes run by factors of ten: what is not over days spans more than ten-fold and never touches zero."""
+    first, last = (np.array([c.time[at] for c in result.curves]) for at in (0, -1))
+    return bool(result.along) and first.min() > 0 and (last / first).max() > 10 and all((c.value > 0).all() for c in result.curves)
+
+
+def _by_factors(result, x, y):
+    """The same axes on logarithmic scales."""
+    times = [float(c.time[at]) for c in result.curves for at in (0, -1)]
+    ends = {"x": (min(times), max(times)), "y": (_foot(result), _top(result))}
+    scale = {at: alt.Scale(type="log", domain=list(span), nice=False) for at, span in ends.items()}
+    axis = {at: alt.Axis(values=_steps(*span), grid=at == "y", labelOverlap=True) for at, span in ends.items()}
+    return x.scale(scale["x"]).axis(axis["x"]), y.scale(scale["y"]).axis(axis["y"])
+
+
+def _foot(result):
+    """Lower end of a logarithmic y axis: what is lowest, at most four powers of ten below what is highest."""
+    lowest = min(float(np.nanmin([c.value, c.lower])) for c in result.curves)
+    return max(lowest, _top(result) / 1e4)
+
+
+def _steps(low, high):
+    """1, 2 and 5 times powers of ten between two numbers.
+
+    >>> _steps(0.5, 50)
+    [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0]
+    """
+    tens = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
+    found = [float(f"{step}e{ten}") for ten in tens for step in (1, 2, 5)]
+    return [step for step in found if low <= step <= high]
 
 
 def _top(result):
@@ -127,15 +161,14 @@ def _each(result, curves, names, marks):
         x, y = _axes(result, title_left=i % ACROSS == 0)
         first = [] if i == 0 else [_thick(curves[0], x, y, color=look.INK, strokeWidth=1, strokeDash=[5, 4])]
         layers = _lines(curve, result, marks[curve.of.get("treatment", "")][0], (1, 0), x, y)
-        panels.append(alt.layer(*layers, *first, width=SMALL[0], height=SMALL[1], title=_name(curve, names)))
+        panels.append(alt.layer(*layers, *first, width=SMALL[0], height=SMALL[1], title=_name(curve, result, names)))
     return alt.concat(*panels, columns=ACROSS, spacing=18)
 
 
-def _name(curve, names):
+def _name(curve, result, names):
     key = curve.of.get("treatment", "")
     first, second = theme.in_two(naming.plain_name(names, key), key, 32)
-    behind = naming.replication(curve, batches=False)
-    subtitle = f"{second}, {behind}" if second else behind
+    subtitle = ", ".join(part for part in (second, _behind(curve, result)) if part)
     return alt.Title(
         first, subtitle=subtitle, fontSize=look.CHART_FONT_PX, fontWeight="normal", subtitleColor=look.QUIET,
         subtitleFontSize=theme.SMALL_PX, subtitlePadding=2, offset=4,
@@ -154,12 +187,30 @@ def _together(result, curves, marks):
     return alt.layer(*layers, *named, width=LARGE[0], height=LARGE[1])
 
 
+def _label_heights(result, ends):
+    """Where the names of curves lie on the y axis, so that no two touch."""
+    if not _is_by_factors(result):
+        return spread_out(ends, LABEL_APART * _top(result) / LARGE[1])
+    tall = np.log10(_top(result)) - np.log10(_foot(result))
+    return 10 ** spread_out(np.log10(ends), LABEL_APART * tall / LARGE[1])
+
+
+def _end_name(curve, result):
+    return ", ".join(part for part in (curve.of.get("treatment", ""), _behind(curve, result)) if part)
+
+
+def _behind(curve, result):
+    """What stands behind a curve: "16 dishes, 388 seeds"."""
+    ends = zip(in_sentences.ends_of(result), result.curves, strict=True)
+    return naming.replication(next(end for end, c in ends if c is curve), batches=False)
+
+
 def _ends(result, curves, colours, y):
     """The name of each curve beside its end, with what stands behind it, and a line from one to the other."""
     ends = np.array([float(c.value[-1]) for c in curves])
     frame = pd.DataFrame({
-        "end": ends.round(3), "value": spread_out(ends, LABEL_APART * _top(result) / LARGE[1]).round(3),
-        "name": [f"{c.of.get('treatment', '')}, {naming.replication(c, batches=False)}" for c in curves],
+        "end": ends.round(theme.PLACES), "value": _label_heights(result, ends).round(theme.PLACES),
+        "name": [_end_name(c, result) for c in curves],
         "colour": colours,
     })
     base = alt.Chart(frame)

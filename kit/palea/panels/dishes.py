@@ -12,9 +12,9 @@ import pandas as pd
 
 from palea import schema
 from palea.calc.spans import earliest
-from palea.checks.germination import cumulative_falls, more_than_sown
+from palea.checks.germination.counts import cumulative_falls, more_than_sown
 from palea.derived.counting import dishes as dishes_view
-from palea.derived.counting import ends, new_counts, sheets
+from palea.derived.counting import ends, new_counts, rising, sheets
 from palea.tables import formats
 
 END = pd.Timestamp.max
@@ -234,7 +234,8 @@ def _found(sheet, part, with_now, before, now):
     units = sheet.units[sheet.units["unit_id"].isin(part["unit"])]
     ended = pd.DataFrame(with_now, columns=in_order()).assign(unit=part["unit"].to_numpy())
     by_row = dict(zip(units.index + 2, units["unit_id"], strict=True))
-    for finding in more_than_sown.findings({"units": units, ends: ended}):
+    nothing = pd.DataFrame({"unit": pd.Series(dtype=object)})  # a sheet in the making is never taken for running totals
+    for finding in more_than_sown.findings({"units": units, ends: ended, rising: nothing}):
         yield finding, by_row[finding.row], ""
     if sheet.visit.running:
         yield from _fallen(part, before, now)

@@ -223,6 +223,9 @@ def _ladder(story, key):
         high=("sown", "max"),
         seeds=("sown", "sum"),
     ).reset_index()
+    earlier = [t["trial_id"] for t in story.rows("trials")]
+    earlier = earlier[: earlier.index(key)] if key in earlier else []
+    before = set(every.loc[every["trial"].isin(earlier), "treatment"])  # a treatment is anchored where it first stands
     arms = [t["treatment_id"] for t in story.rows("treatments")]
     told = [r for arm in arms for r in rows[rows["treatment"].eq(arm)].to_dict("records")]
     heads = (
@@ -236,18 +239,18 @@ def _ladder(story, key):
     return Grid(
         f"Ladder of replication in {key}: what stands behind each treatment",
         heads,
-        tuple(_arm(story, row) for row in told),
+        tuple(_arm(story, row, first=row["treatment"] not in before) for row in told),
         f"ladder-{key}",
     )
 
 
-def _arm(story, row):
+def _arm(story, row, *, first):
     treatment = story.row("treatments", row["treatment"])
     label = f"{treatment['label']} ({row['treatment']})" if treatment else row["treatment"]
     numbers = [f"{row[n]:.0f}" for n in ("batches", "units")]
     return Row(
         (label, story.species_short(row["taxon"]), *numbers, spread([row["low"], row["high"]]), f"{row['seeds']:.0f}"),
-        anchor("treatments", row["treatment"]),
+        anchor("treatments", row["treatment"]) if first else "",
     )
 
 

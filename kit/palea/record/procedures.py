@@ -200,8 +200,8 @@ def _more(telling, blocks, procedure):
         own.machine, own.speed = step.machine, steps.step_setting(step)("speed_rpm")
         cycles = sorted({row["cycle"] for row in step.rows} - {None})
         when = f"In cycle {listed(cycles)}, " if cycles else ""
-        names = listed(dict.fromkeys(step.groups[run] for run in runs))
-        yield (f" {when}{names} was also ", own.phrase(step), ".")
+        names = list(dict.fromkeys(step.groups[run] for run in runs))
+        yield (f" {when}{listed(names)} {'was' if len(names) == 1 else 'were'} also ", own.phrase(step), ".")
     if any(step.action == CLEARED for step in steps_taken):
         yield " The machine was emptied and cleaned after each batch."
 

@@ -15,8 +15,9 @@ def lines(result, names):
     """(taxon, sentence) of each curve, in the order of the result."""
     ends = ends_of(result)
     several = values.several_environments(ends)
+    tell = _from_end_to_end if result.along else _over_days
     told = zip(ends, result.curves, strict=True)
-    return [(end.of.get("taxon", ""), _sentence(end, curve, names, several)) for end, curve in told]
+    return [(end.of.get("taxon", ""), tell(end, curve, names, several, result)) for end, curve in told]
 
 
 def ends_of(result):
@@ -32,7 +33,27 @@ def half_way(curve):
     return float(curve.time[np.argmax(curve.value >= curve.value[-1] / 2)])
 
 
-def _sentence(end, curve, names, several):
+def axis(result):
+    """What the curves of a result run over, as an axis names it: "days", "Sown area, ha"."""
+    if not result.along:
+        return "days"
+    return ", ".join(part for part in (result.along, numbers.unit_word(result.along_unit)) if part)
+
+
+def _from_end_to_end(end, curve, names, several, result):
+    """What it is where the curve begins and where it ends: "cost of an established plant 0.21 EUR at 0.5 ha, ..."."""
+    at = [numbers.with_unit(numbers.short(round(time, 3)), result.along_unit) for time in (curve.time[0], curve.time[-1])]
+    values_there = [values.amount(end, float(number)) for number in (curve.value[0], curve.value[-1])]
+    span = ""
+    if numbers.known(end.lower):
+        bounds = numbers.interval(end.lower, end.upper, values.decimals(end))
+        span = f" ({numbers.percent_of(end.confidence)} interval {bounds})"
+    ends = [f"{value} at {place}" for value, place in zip(values_there, at, strict=True)]
+    over = f"{prose.inside(result.along)}: {ends[0]}, {ends[1]}{span}"
+    return prose.together(f"{values.subject(end, names, several)}, {naming.title(end.quantity)} over {over}")
+
+
+def _over_days(end, curve, names, several, _result):
     """How many by the last time, and by when half of them."""
     half = half_way(curve)
     halfway = f", half of them by day {numbers.short(half)}" if numbers.known(half) else ""

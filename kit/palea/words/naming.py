@@ -5,17 +5,7 @@ from palea.calc.terms import Rung
 from palea.words import numbers, prose
 
 OF_A_PLACE = (Rung.PLOT, Rung.MAIN_PLOT, Rung.BLOCK)  # what is counted in the field is a plot, else a dish
-# What stands behind a number, by the stage of its quantity: units, and what each of them holds.
-BEHIND = {
-    "lots": (("replicate", "replicates"), ("unit", "units")),
-    "cleaning": (("run", "runs"), ("unit", "units")),
-    "coating": (("sample", "samples"), ("unit", "units")),
-    "handling": (("run", "runs"), ("unit", "units")),
-    "germination": (("dish", "dishes"), ("seed", "seeds")),
-    "field": (("plot", "plots"), ("seed", "seeds")),
-    "planning": (("unit", "units"), ("seed", "seeds")),
-    "decision": (("unit", "units"), ("seed", "seeds")),
-}
+OUTDOORS = "field"
 
 
 def called(names, key):
@@ -75,7 +65,7 @@ def replication(estimate, batches=True):
     """How many stand behind an estimate: "4 batches, 16 dishes, 388 seeds"; what is unknown is left out."""
     unit, seed = behind(estimate.quantity)
     if getattr(estimate, "rung", "") in OF_A_PLACE:
-        unit = BEHIND["field"][0]
+        unit = schema.word("stage", OUTDOORS)["looked_at"]
     n_batches = estimate.n_batches if batches else 0
     parts = ((n_batches, "batch", "batches"), (estimate.n_units, *unit), (estimate.n_seeds, *seed))
     return ", ".join(prose.counted(*part) for part in parts if part[0])
@@ -83,7 +73,8 @@ def replication(estimate, batches=True):
 
 def behind(quantity):
     """((unit, units), (seed, seeds)): what a number of that quantity stands on, in words."""
-    return BEHIND[schema.word("quantity", quantity)["stage"]]
+    stage = schema.word("stage", schema.word("quantity", quantity)["stage"])
+    return stage["looked_at"], stage["holding"]
 
 
 def of_trial(quantity):

@@ -1,16 +1,16 @@
 """One way in: a result of any family, in sentences."""
 
-from palea.calc.results import Curves, Effects, Refusal, Values
+from palea.calc.results import Curves, Effects, Layout, Refusal, Values
 from palea.errors import RecipeError
-from palea.words import curves, effects, refusal, values
+from palea.words import curves, effects, layout, refusal, values
 
-FAMILIES = ((Effects, effects), (Curves, curves), (Values, values), (Refusal, refusal))
+FAMILIES = ((Effects, effects), (Curves, curves), (Values, values), (Layout, layout), (Refusal, refusal))
 
 
 def say(result, names):
     """All sentences of a result, in the order in which they should be read.
 
-    result : Values, Effects, Curves or Refusal.  names : {id: readable label} for taxa, treatments and environments; an
+    result : Values, Effects, Curves, Layout or Refusal.  names : {id: readable label} for taxa, treatments and environments; an
     id without a label is shown as it is. Raises RecipeError for anything else.
     """
     return [sentence for _, sentence in lines(result, names)]
@@ -36,5 +36,5 @@ def lines(result, names):
     for family, module in FAMILIES:
         if isinstance(result, family):
             return module.lines(result, names)
-    msg = f"No sentences can be made of a {type(result).__name__}. What can be told: Values, Effects, Curves, Refusal."
+    msg = f"No sentences can be made of a {type(result).__name__}. What can be told: Values, Effects, Curves, Layout, Refusal."
     raise RecipeError(msg)

@@ -11,6 +11,7 @@ from scipy import special
 
 from palea.calc.stats.chance import stream, uniforms
 from palea.calc.stats.resampling import dish_weights, percentile_interval, strata
+from palea.calc.terms import Rung
 from palea.errors import UnfitValue
 
 KEYS = ("taxon", "environment", "treatment")
@@ -23,6 +24,7 @@ class Chain:
     key : taxon, environment, treatment.  stages : names in order.  shares : (stages,) of sown units, 0 to 1.
     drawn : (replicates, stages) the same in every replicate.  df : (stages,) of what was drawn up to there.
     units, seeds, batches : (stages,) behind the stage alone.  thin : stages with one sample, or with none or all lost.
+    rungs : what a unit of each stage is.
     """
 
     key: dict
@@ -34,6 +36,7 @@ class Chain:
     seeds: np.ndarray
     batches: np.ndarray
     thin: tuple[str, ...] = ()
+    rungs: tuple[str, ...] = ()
 
     def interval(self, stage, confidence):
         """(share, lower, upper) of sown units that pass the stage at this position."""
@@ -55,8 +58,8 @@ def chains(passed, replicates=999, seed=1):
     """{(taxon, environment, treatment): Chain}, in the order of the rows.
 
     passed : frame, one row a unit and stage: taxon, treatment, environment (optional), stage, unit, batch (optional),
-    entered, passed (counts), and of (optional): the stage whose seeds were counted as entered, "" for sown units; where
-    the column is missing, the stage before. Stages keep the order in which they first appear.
+    entered, passed (counts), and optional: rung (what the unit is; dish), of (the stage whose seeds were counted as
+    entered, "" for sown units; where the column is missing, the stage before). Stages keep the order in which they first appear.
     A share is the sum passed over the sum entered, times the share of sown units that reached what it is of. One more
     living than entered (a later stage above an earlier one) stays as it was measured.
     A stage with one unit, or in which none or all passed, cannot be drawn: its seeds are taken as independent there
@@ -97,8 +100,13 @@ def _chain(key, part, stages, replicates, seed):
     units, seeds, batches = np.array(behind).T
     return Chain(
         named, tuple(own), np.array(shares), np.array(drawn).T, np.array(spread), units.astype(int), seeds,
-        batches.astype(int), tuple(thin),
+        batches.astype(int), tuple(thin), tuple(_rung(part, stage) for stage in own),
     )  # fmt: skip
+
+
+def _rung(part, stage):
+    """What a unit of this stage is."""
+    return str(part.loc[part["stage"] == stage, "rung"].iloc[0]) if "rung" in part else str(Rung.DISH)
 
 
 def _base(rows, own, at):

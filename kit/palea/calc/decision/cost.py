@@ -108,18 +108,21 @@ def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", 
 
     passed : see chains.chains; its last stage is what counts as established.
     prices : frame, one row a treatment: taxon, treatment, price, received_g, and optional clean_g, recovery,
-    per_received, per_clean, campaign; see Price. Blank: as received, and nothing.
+    per_received, per_clean, campaign; see Price. Blank: as received, and nothing. currency, where it is there, is that
+    of the row's sums and goes before the argument; "" where it is unknown.
     pairs : frame with taxon, a, b; a is asked to pay against b.
     plants : wanted a hectare.  area : hectares of one campaign.  currency : code printed with every sum.
     Groups, each with its interval: seed units and received seed [kg] for a hectare, cost of a hectare (campaign shared
     over the area) and of a plant. Effects: difference in cost of a hectare, break-even area [ha] and seed price; their
     reason says where a never pays, and in how many of the replicates it does.
-    Refusal where no treatment has both stages and prices. Raises UnfitValue for plants or area that are not above 0.
+    Refusal where no treatment has both stages and prices. Raises UnfitValue for plants or area that are not above 0,
+    and for prices in two currencies.
     Source: common practice, no source; intervals: Rao & Wu 1988, J. Am. Stat. Assoc. 83:231.
     """
     if not (plants > 0 and area > 0):
         msg = f"plants is {plants} and area {area}; both must be above 0."
         raise UnfitValue(msg)
+    currency = (money.one_currency(prices["currency"]) if "currency" in prices else "") or currency
     found, priced = chains(passed, replicates, seed), read_prices(prices)
     both = {key: (chain, priced[key[0], key[2]]) for key, chain in found.items() if (key[0], key[2]) in priced}
     if not both:
@@ -173,7 +176,7 @@ def _group(chain, price, plants, area, unit, confidence):
         value, low, high = _interval(value, drawn, chain.df[-1], confidence)
         yield Estimate(
             quantity, of_group(chain), value, low, high, confidence=confidence, unit=of_unit, df=float(chain.df[-1]),
-            n_batches=int(chain.batches[-1]), n_units=int(chain.units[-1]), reason=reason,
+            n_batches=int(chain.batches[-1]), n_units=int(chain.units[-1]), rung=chain.rungs[-1], reason=reason,
         )  # fmt: skip
 
 
@@ -205,7 +208,7 @@ def _pair(taxon, place, a, b, both, plants, area, unit, confidence):
         yield Estimate(
             quantity, MappingProxyType(of), value, low, high, scale="difference" if quantity == HECTARE else "value",
             confidence=confidence, unit=of_unit, df=float(df), n_batches=int(sum(c.batches[-1] for c, _ in sides)),
-            n_units=int(sum(c.units[-1] for c, _ in sides)), reason=reasons[quantity],
+            n_units=int(sum(c.units[-1] for c, _ in sides)), rung=sides[0][0].rungs[-1], reason=reasons[quantity],
         )  # fmt: skip
 
 
@@ -248,12 +251,17 @@ def _why_price(point):
     return "" if point["less seed"] > 0 else BELOW
 
 
-def cost_curves(passed, prices, areas, plants=20_000.0, confidence=0.95, replicates=999, seed=1):
-    """Cost of a plant against the area of a campaign, with its band -> Curves; `time` holds the area [ha].
+def cost_curves(
+    passed, prices, areas=None, plants=20_000.0, largest=50.0, currency="EUR", confidence=0.95, replicates=999, seed=1
+):
+    """Cost of a plant against the area of a campaign, with its band -> Curves, or Refusal; `time` holds the area [ha].
 
-    areas : rising areas [ha], above 0.  The rest as in `cost`.
+    areas : rising areas [ha], above 0; None: 40 from half a hectare to `largest`, closer together where they are small.
+    The rest as in `cost`.
+    Source: common practice, no source; bands: Rao & Wu 1988, J. Am. Stat. Assoc. 83:231.
     """
-    areas, priced = np.asarray(areas, float), read_prices(prices)
+    areas = np.geomspace(0.5, largest, 40) if areas is None else np.asarray(areas, float)
+    priced = read_prices(prices)
     found = []
     for key, chain in chains(passed, replicates, seed).items():
         if (key[0], key[2]) not in priced:
@@ -264,4 +272,12 @@ def cost_curves(passed, prices, areas, plants=20_000.0, confidence=0.95, replica
         drawn = price.hectare(units_for_plants(plants, chain.drawn[:, -1]))
         low, high = percentile_interval((drawn[:, None] + shared) / plants, confidence, chain.df[-1])
         found.append(Curve(of_group(chain), areas, value, low, high, "line", n_units=int(chain.units[-1])))
-    return Curves(quantity=PLANT, unit="", curves=tuple(found), method=METHOD)
+    if not found:
+        return Refusal(
+            quantity=PLANT, missing="No treatment has both its stages counted and its prices.",
+            remedy="Enter a price and a thousand-seed weight of a treatment that was sown and counted.",
+        )  # fmt: skip
+    currency = (money.one_currency(prices["currency"]) if "currency" in prices else "") or currency
+    return Curves(
+        quantity=PLANT, unit=money.unit(currency), along="Sown area", along_unit="har", curves=tuple(found), method=METHOD,
+    )  # fmt: skip

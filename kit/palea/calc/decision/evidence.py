@@ -55,6 +55,30 @@ def pool_evidence(effects, confidence=0.95, method=REML):
     )  # fmt: skip
 
 
+def pool_question(effects, a="", b="", quantity="", confidence=0.95, method=REML):
+    """One question of a table of effects, pooled over the trials and places that asked it -> Effects, or Refusal.
+
+    effects : as in `pool_evidence`, of any number of questions.  a, b, quantity : the question; "": that which most
+    trials answered (of as many, the one with most effects, then the first). Where no such question was asked, a Refusal.
+    The rest as in `pool_evidence`.
+    Source: Viechtbauer 2005, J. Educ. Behav. Stat. 30:261; DerSimonian & Laird 1986, Control. Clin. Trials 7:177;
+    Hartung & Knapp 2001, Stat. Med. 20:3875; Higgins, Thompson & Spiegelhalter 2009, J. R. Stat. Soc. A 172:137.
+    """
+    given = {"a": a, "b": b, "quantity": quantity}
+    rows = effects.loc[np.logical_and.reduce([effects[n].eq(v).fillna(value=False) | (v == "") for n, v in given.items()])]
+    if rows.empty:
+        told = " ".join(v for v in given.values() if v)
+        return Refusal(
+            quantity=quantity, missing=f"No trial has an answer{f' on {told}' if told else ''}.",
+            remedy="Declare the same contrast in two trials or more, or name one that was declared.",
+        )  # fmt: skip
+    keys = ["a", "b", "quantity", "denominator"]
+    by = rows.groupby(keys, sort=False).agg(trials=("trial", "nunique"), many=("trial", "size")).reset_index()
+    asked = by.sort_values(["trials", "many"], ascending=False, kind="stable").iloc[0]
+    mine = rows[np.logical_and.reduce([rows[name].eq(asked[name]) for name in keys])]
+    return pool_evidence(mine.reset_index(drop=True), confidence, method)
+
+
 def _refused(rows):
     quantity = str(rows["quantity"].iloc[0]) if len(rows) else ""
     for name in ALIKE:

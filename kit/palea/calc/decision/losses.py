@@ -8,7 +8,7 @@ import pandas as pd
 from palea.calc.decision.chains import KEYS, chains
 from palea.calc.results import Effects, Estimate, Refusal
 from palea.calc.stats.resampling import percentile_interval
-from palea.calc.terms import Denominator, Rung
+from palea.calc.terms import Denominator
 
 STEP = "step to {}"
 METHOD = (
@@ -68,7 +68,7 @@ def _group(chain, confidence):
         yield Estimate(
             stage, of_group(chain), 100 * share, 100 * low, 100 * high, confidence=confidence,
             denominator=str(Denominator.SOWN), df=float(chain.df[at]), n_batches=int(chain.batches[at]),
-            n_units=int(chain.units[at]), n_seeds=round(float(chain.seeds[at])), rung=str(Rung.DISH),
+            n_units=int(chain.units[at]), n_seeds=round(float(chain.seeds[at])), rung=chain.rungs[at],
         )  # fmt: skip
 
 
@@ -113,6 +113,6 @@ def _ratio(quantity, of, x, y, drawn_x, drawn_y, sides, at, confidence):
     return Estimate(
         quantity, of, value if np.isfinite(value) else np.nan, low, high, scale="ratio", confidence=confidence, unit="1",
         df=float(df), n_batches=int(sum(c.batches[at] for c in sides)), n_units=int(sum(c.units[at] for c in sides)),
-        n_seeds=round(float(sum(c.seeds[at] for c in sides))), rung=str(Rung.DISH),
+        n_seeds=round(float(sum(c.seeds[at] for c in sides))), rung=sides[0].rungs[at],
         reason="" if np.isfinite(value) else "Nothing of b reached this stage, so there is no ratio.",
     )  # fmt: skip

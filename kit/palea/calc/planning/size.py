@@ -232,7 +232,7 @@ def power_curves(level, sizes, seeds, rho=USUAL_RHO, alpha=0.05, most=40.0, **un
     """Power by formula against the difference, a line for each number of units an arm -> Curves.
 
     level : share of b [%].  sizes : numbers of units.  most : largest difference [points]; upwards from b.
-    In each Curve `time` holds the difference in points and `of` the number of units; value is power in %.
+    In each Curve `time` holds the difference in points and `of` says the number of units; value is power in %.
     """
     points = np.linspace(0, min(most, 99.9 - level), 81)
     own = {"seeds": seeds, "rho": rho} | unit
@@ -240,10 +240,10 @@ def power_curves(level, sizes, seeds, rho=USUAL_RHO, alpha=0.05, most=40.0, **un
     def curve(units):
         value = 100 * formulas.power_of_difference((level + points) / 100, level / 100, units, alpha, **own)
         none = np.full(points.size, np.nan)
-        return Curve(MappingProxyType({"treatment": f"{units}"}), points, value, none, none, "line", n_units=int(units))
+        return Curve(MappingProxyType({"treatment": f"{units} units an arm"}), points, value, none, none, "line")
 
     return Curves(
-        quantity=CHANCE, curves=tuple(curve(units) for units in sizes),
+        quantity=CHANCE, along="Difference in points", along_unit="", curves=tuple(curve(units) for units in sizes),
         method="Normal approximation with the design effect; time is the difference in points.",
     )  # fmt: skip
 
