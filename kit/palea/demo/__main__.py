@@ -3,7 +3,7 @@
 import shutil
 import sys
 
-from palea.demo import outsourced
+from palea.demo import outsourced, published_plots
 from palea.demo.broken.write import write as write_broken
 from palea.demo.published import write_crowder
 from palea.demo.write import write
@@ -15,6 +15,7 @@ WRITERS = {
     "outsourced": outsourced.write,
     "broken": write_broken,
     "published/root-extracts": write_crowder,
+    "published/seed-treatment-plots": published_plots.write,
 }
 
 if __name__ == "__main__":

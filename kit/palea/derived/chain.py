@@ -94,10 +94,10 @@ def grown(by_visit, seedlings, alike, units):
     thinned = plots["kept"].notna().groupby([plots[name] for name in KEYS]).transform("any")
     wild = _wild(seedlings, alike, units)
     rows = [
-        _stage(plots, "emerged", plots["sown"], plots["came"], "", wild),
-        _stage(plots[thinned], "standing", plots["sown"], plots["stood"], "", wild),
-        _stage(plots[thinned], "established", plots["kept"], plots["left"], "standing"),
-        _stage(plots[~thinned], "established", plots["sown"], plots["left"], "", wild),
+        _stage(plots, "emerged", "sown", "came", "", wild),
+        _stage(plots[thinned], "standing", "sown", "stood", "", wild),
+        _stage(plots[thinned], "established", "kept", "left", "standing"),
+        _stage(plots[~thinned], "established", "sown", "left", "", wild),
     ]
     return pd.concat(rows, ignore_index=True)
 
@@ -115,7 +115,8 @@ def _at_thinning(by_visit):
 
 
 def _stage(plots, stage, entered, passed, of, wild=None):
-    told = plots.assign(stage=stage, entered=entered, passed=passed, of=of, rung="plot")[COLUMNS]
+    """Rows of one stage; entered, passed : columns of `plots` that hold them."""
+    told = plots.assign(stage=stage, entered=plots[entered], passed=plots[passed], of=of, rung="plot")[COLUMNS]
     told = told[told["entered"].gt(0) & told["passed"].notna()]
     if wild is not None and len(told):
         level = _level(told, wild.get(stage if stage == "emerged" else "standing"))
