@@ -68,7 +68,8 @@ def test_the_delaying_coat_gains_in_the_dry_weeks_and_not_before(answers):
     side = {"a": "AM-T07", "b": "AM-T01", "environment": SANDS}
     assert covers(found(outcome, "established", **side), 10.6 / 3.1)
     assert found(outcome, "step to standing", **side).lower > 1
-    steps = [found(outcome, f"step to {s}", **side).value for s in ("filled", "viable", "germinated", "emerged", "standing", "established")]
+    stages = ("filled", "viable", "germinated", "emerged", "standing", "established")
+    steps = [found(outcome, f"step to {stage}", **side).value for stage in stages]
     product = 1.0
     for step in steps:
         product *= step
@@ -219,9 +220,9 @@ def test_wild_seedlings_of_hair_grass_are_taken_off(journey):
     rows = Facts(journey)[chain.grown]
     mine = rows[(rows["treatment"] == "CC-T01") & (rows["stage"] == "emerged")]
     counts = journey["counts"]
-    raw = counts[counts["unit_id"].isin(mine["unit"]) & counts["outcome"].eq("emerged") & counts["taxon_id"].eq("CC")]["count"].sum()
+    came = counts[counts["outcome"].eq("emerged") & counts["taxon_id"].eq("CC")].set_index("unit_id")["count"]
     unsown = journey["units"].query("treatment_id == 'unsown'")["unit_id"]
-    wild = counts[counts["unit_id"].isin(unsown) & counts["outcome"].eq("emerged") & counts["taxon_id"].eq("CC")]["count"].sum()
+    raw, wild = (came[came.index.isin(units)].sum() for units in (mine["unit"], unsown))
     assert wild > 0
     assert mine["passed"].sum() == pytest.approx(raw - wild * len(mine) / len(unsown))
 
@@ -229,5 +230,6 @@ def test_wild_seedlings_of_hair_grass_are_taken_off(journey):
 def test_losses_of_a_stage_with_more_out_than_in_are_refused(journey):
     """A count in a test above what was looked at stands as an error in the check, so nothing is decided on it."""
     readings = journey["readings"]
-    wrong = readings.assign(value=readings["value"].mask(readings["test_id"].eq("Q-AM-0-fill") & readings["item"].eq("filled"), 170))
+    here = readings["test_id"].eq("Q-AM-0-fill") & readings["item"].eq("filled")
+    wrong = readings.assign(value=readings["value"].mask(here, 170))
     assert palea.run("decision.losses", journey.replacing("readings", wrong)).refused

@@ -211,6 +211,7 @@ def test_a_soak_gives_strength_and_uptake_and_puts_nothing_on(frames):
     taken = examined("AV-2", "solution uptake", {"uptake": 500.0}, unit="mL/kg")
     (row,) = Facts(frames(several(coated(soak, kind="soak", coat="none", actives=[meant]), taken)))[batch_doses].to_dict("records")
     assert (row["strength_mg_l"], row["uptake_ml_g"]) == pytest.approx((1800, 0.5))
+    assert row["build_up_percent"] == 0
     assert pd.isna(row["added_mg"])
     assert pd.isna(row["intended_mg_kg"])
 

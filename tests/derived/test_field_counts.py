@@ -176,7 +176,7 @@ def test_sizes_come_in_the_unit_of_their_quantity(frames, value, unit, grams):
 
 
 def test_a_size_in_a_unit_of_another_kind_is_none(frames):
-    facts = facts_of(frames, lot("AV-1"), plot(visits={"2025-05-01": {"standing": 4}}), measurement(12, "mm", n_plants_pooled=1))
+    facts = facts_of(frames, lot("AV-1"), plot(visits={"2025-05-01": {"standing": 4}}), measurement(12, "min", n_plants_pooled=1))
     assert not len(facts[plant_sizes.measured])
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from palea.checks.examples import examined, lot, run, several
+from palea.checks.examples import examined, lot, run, several, treated
 from palea.derived import handled, mixed
 from palea.derived.facts import Facts
 
@@ -113,7 +113,7 @@ def test_no_part_of_a_mixture_says_what_the_mixture_weighs(frames):
 
 def test_contrasts_are_asked_of_the_materials_that_ran(frames):
     """Both materials ran and come from one lot; one coat is all that tells them apart."""
-    levels = {"treatments": [{"treatment_id": "AV-T03", "role": "test"}, {"treatment_id": "AV-T06", "coat_class": "encrusted", "role": "test"}]}
+    levels = several(treated("AV-T03"), treated("AV-T06", coat_class="encrusted"))
     declared = {"contrasts": [{"contrast_id": "C", "trial_id": "H1", "a": "AV-T06", "b": "AV-T03", "outcome": "row variation",
                                "kind": "superiority", "declared_at": "2025-01-01"}]}  # fmt: skip
     runs = [handling(f"r{t}", "seeder run", treatment=t) for t in ("AV-T03", "AV-T06")]

@@ -56,9 +56,7 @@ TWO = (
 
 
 def test_what_was_declared_across_a_factor_is_asked_first_and_what_belongs_to_another_is_not(frames):
-    facts = facts_of(
-        frames, *TWO, declared("AV-T06", "AV-T03", ""), declared("AV-T06", "AV-T03", "water"), declared("AV-T06", "AV-T03", "storage")
-    )
+    facts = facts_of(frames, *TWO, *(declared("AV-T06", "AV-T03", across) for across in ("", "water", "storage")))
     assert facts[stress.asked_along_water]["across"].tolist() == ["water", ""]
     assert facts[stress.asked_along_temperature]["across"].tolist() == [""]
 

@@ -96,7 +96,7 @@ NEEDED = Recipe(
     reads=(needs, lots),
     compute=seed_needed,
     options=MappingProxyType({
-        "spare": Option(0.0, float, "Share of seed added to all, as 0.1 for a tenth.", lowest=0, highest=10),
+        "spare": Option(0.0, float, "Share of seed added to all, as 0.1 for a tenth.", lowest=0, highest=100),
     }),
     about="package",
 )  # fmt: skip

@@ -125,10 +125,10 @@ class Curves(Result):
     quantity: str = ""
     denominator: str = ""
     unit: str = "%"
-    along: str = ""
-    along_unit: str = "d"
     curves: tuple[Curve, ...] = ()
     estimates: tuple[Estimate, ...] = ()
+    along: str = ""
+    along_unit: str = "d"
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stand
 def layout(
     treatments: Annotated[str, typer.Option(help="Names of the treatments, separated by semicolons.")],
     mains: Annotated[str, typer.Option(help="For a split plot: what whole main plots get.")] = "",
-    design: Annotated[str, typer.Option(help="How treatments are given to units; one of the schema's designs.")] = "randomised blocks",
+    design: Annotated[str, typer.Option(help="How treatments are given to units.")] = "randomised blocks",
     repeats: Annotated[int, typer.Option(help="Units of each treatment: blocks, or replicates.")] = 4,
     block_size: Annotated[int, typer.Option(help="Units an incomplete block (alpha design).")] = 0,
     columns: Annotated[int, typer.Option(help="Width of field or shelf in units; 0: a block a line.")] = 0,

@@ -73,8 +73,9 @@ def washed_units(read, coats, batches):
 def opened_units(read, coats, batches):
     """One row a replicate of units that were opened: taxon, treatment, batch, replicate, none, one, two, more, broken."""
     rows = of_batches(wide(read, "singles and multiples"), coats, batches)
-    names = {"no seed": "none", "one seed": "one", "two seeds": "two", "more seeds": "more"}
-    return rows.rename(columns=names)[[*KEYS, "replicate", *names.values(), "broken"]]
+    return rows[[*KEYS, "replicate", "broken"]].assign(
+        none=rows["no seed"], one=rows["one seed"], two=rows["two seeds"], more=rows["more seeds"]
+    )
 
 
 @view(read, coats, batches)

@@ -28,7 +28,7 @@ def live_shares(parents, counted, lots, runs):
     a soak and in drying; cleaning and grading take empties out, storing kills and mixing blends, so that no test from
     before one of these stands for the seed after it.
     """
-    keeping = runs.loc[runs["kind"].isin(["coat", "soak", "dry"]), "run_id"]
+    keeping = runs.loc[keeps_shares(runs["kind"]), "run_id"]
     before = ancestry.function(_unmixed(parents[parents["run"].eq("") | parents["run"].isin(keeping)]))
     itself = pd.DataFrame({"lot": lots["lot_id"].dropna().unique()})
     chain = pd.concat([itself.assign(ancestor=itself["lot"], steps=0), before]).sort_values("steps", kind="stable")
@@ -36,6 +36,11 @@ def live_shares(parents, counted, lots, runs):
     filled, living = (_nearest(chain, told) for told in (fill, alive))
     told = itself.assign(filled=numbers(itself["lot"], filled))
     return told.assign(viable=told["filled"] * numbers(itself["lot"], living))
+
+
+def keeps_shares(kind):
+    """Whether runs of these kinds leave fill and viability of seed as they were."""
+    return (kind.eq("coat") | kind.eq("soak") | kind.eq("dry")).fillna(value=False).astype(bool)
 
 
 def _unmixed(parents):

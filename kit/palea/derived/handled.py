@@ -5,15 +5,14 @@ import pandas as pd
 
 from palea import schema
 from palea.derived import contrasts
-from palea.derived.field_counts import live_shares
+from palea.derived.field_counts import keeps_shares, live_shares
 from palea.derived.lineage import ancestry, batches, history, origins, parents
-from palea.derived.lookup import numbers, texts
+from palea.derived.lookup import TEXT, numbers, texts
 from palea.derived.tests_of_lots import thousand
 from palea.derived.view import View, view
 
 PLACE = ["taxon", "treatment", "environment", "batch"]
 PORTION = ["trial", "lot", "replicate"]
-POURED = ("bulk density", "tapped density", "angle of repose", "funnel")
 
 
 @view(
@@ -45,9 +44,11 @@ def samples(handled):
     """
     by = {method: part.drop_duplicates(PORTION).set_index(PORTION) for method, part in handled.groupby("method")}
     none = handled.head(0).set_index(PORTION)
-    loose, tapped, cone, funnel = (by.get(method, none) for method in POURED)
-    poured = handled[handled["method"].isin(POURED)]
-    each = poured.drop_duplicates(PORTION).set_index(PORTION)
+    loose, tapped = by.get("bulk density", none), by.get("tapped density", none)
+    cone, funnel = by.get("angle of repose", none), by.get("funnel", none)
+    poured = loose.index.append([tapped.index, cone.index, funnel.index])
+    keys = pd.MultiIndex.from_frame(handled[PORTION])
+    each = handled[keys.isin(poured)].drop_duplicates(PORTION).set_index(PORTION)
     mass = loose["filled_g"].reindex(each.index).fillna(tapped["filled_g"].reindex(each.index))
     read = {
         "mass_g": mass, "bulk_ml": loose["volume_ml"], "tapped_ml": tapped["volume_ml"],
@@ -56,8 +57,11 @@ def samples(handled):
         "blocked": funnel["stops"].gt(0).astype(float).where(funnel["stops"].notna()),
     }  # fmt: skip
     told = each[PLACE].assign(**{name: values.reindex(each.index) for name, values in read.items()}).reset_index()
-    number = told["replicate"].fillna(0).astype(int).astype(str)
-    return told.assign(unit=told["lot"] + " " + number)[[*PLACE, "unit", *read]]
+    return told.assign(unit=told["lot"].astype(TEXT) + " " + _number(told["replicate"]))[[*PLACE, "unit", *read]]
+
+
+def _number(replicate):
+    return replicate.fillna(0).astype(int).astype(str).astype(TEXT)  # an empty one would have no type of its own
 
 
 @view(handled)
@@ -65,7 +69,7 @@ def seeder_runs(handled):
     """Rows of `handled` that a seeder ran along a row, with the run that each is part of: thirds of one hopper are one run."""
     along = schema.words("handling_method", counts_along=True)
     mine = handled[handled["method"].isin(along)]
-    whole = mine["lot"] + " run " + mine["replicate"].fillna(0).astype(int).astype(str)
+    whole = mine["lot"] + " run " + _number(mine["replicate"])
     third = mine["hopper_third"].notna()
     return mine.rename(columns={"run": "part"}).assign(run=whole.where(third, mine["run"]))
 
@@ -91,7 +95,7 @@ def units_masses(parents, history, thousand, lots, runs):
     soaked or dried from, the farthest weighed one for the bare seed.
     """
     kind = runs.drop_duplicates("run_id").set_index("run_id")["kind"]
-    kept = parents["run"].eq("") | texts(parents["run"], kind).isin(["coat", "soak", "dry"])
+    kept = parents["run"].eq("") | keeps_shares(texts(parents["run"], kind))
     itself = pd.DataFrame({"lot": lots["lot_id"].dropna().unique()})
     mass = thousand.groupby("lot")["tsw_g"].mean()
     single = parents.groupby("lot")["parent"].transform("nunique").eq(1)  # of a mixture no part says what it weighs

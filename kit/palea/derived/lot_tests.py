@@ -56,8 +56,9 @@ def counted_groups(read, lots):
 def purity_parts(read, lots):
     """One row a working sample: taxon, lot, test, replicate, pure_g, other_g, inert_g, sample_g; nan: not weighed."""
     rows = _of_taxon(wide(read, "purity"), lots)
-    names = {"pure seed": "pure_g", "other seed": "other_g", "inert": "inert_g", "sample": "sample_g"}
-    return rows.rename(columns=names)[["taxon", "lot", "test", "replicate", *names.values()]]
+    return rows[["taxon", "lot", "test", "replicate"]].assign(
+        pure_g=rows["pure seed"], other_g=rows["other seed"], inert_g=rows["inert"], sample_g=rows["sample"]
+    )
 
 
 @view(read, lots="lot_id taxon_id", tests="test_id tested_at")
@@ -66,8 +67,9 @@ def tins(read, lots, tests):
     meter_pct. Seed takes up and gives off water, so older tests say nothing of it now.
     """
     rows = newest(_of_taxon(wide(read, "moisture"), lots), tests)
-    names = {"tin": "tin_g", "tin with moist seed": "moist_g", "tin with dry seed": "dry_g", "meter": "meter_pct"}
-    return rows.rename(columns=names)[["taxon", "lot", "test", "replicate", *names.values()]]
+    return rows[["taxon", "lot", "test", "replicate"]].assign(
+        tin_g=rows["tin"], moist_g=rows["tin with moist seed"], dry_g=rows["tin with dry seed"], meter_pct=rows["meter"]
+    )
 
 
 @view(read, lots="lot_id taxon_id", tests="test_id tested_at")
@@ -78,7 +80,8 @@ def counted_seeds(read, lots, tests):
     Fill is of all units. A viability test knows no empty units, so it is of filled ones. A germination test gives what
     germinated and what waits, of all units; a kind that nobody entered counts as none where its fellow was counted.
     """
-    fill, life, grown = (newest(wide(read, q), tests) for q in ("fill", "viability", "germination"))
+    fill, life = newest(wide(read, "fill"), tests), newest(wide(read, "viability"), tests)
+    grown = newest(wide(read, "germination"), tests)
     frames = [
         _counts(fill, FILLED, "", ["filled"], "fill"),
         _counts(life, VIABLE, "filled", ["viable"], "viability"),

@@ -27,7 +27,8 @@ def asked(asked, intended):
 def _step(level, factor, a, b):
     if factor not in level or not {a, b} <= set(level.index):
         return ""
-    return f"{factor}: {level.at[a, factor] or 'none'} against {level.at[b, factor] or 'none'}"
+    own, other = level.loc[[a, b], factor]
+    return f"{factor}: {own or 'none'} against {other or 'none'}"
 
 
 @view(counting.shares)
@@ -51,4 +52,5 @@ def values(asked, in_dishes, in_plots):
     wanted = asked[keys].drop_duplicates()
     both = stacked([in_dishes, in_plots])
     kept = both[[*keys, "treatment", "batch", "unit", "k", "n"]].merge(wanted, on=keys, how="inner")
-    return kept.assign(value=100 * kept["k"] / kept["n"])[["taxon", "treatment", "environment", "batch", "unit", *keys[2:], "value"]]
+    columns = ["taxon", "treatment", "environment", "batch", "unit", "quantity", "denominator", "value"]
+    return kept.assign(value=100 * kept["k"] / kept["n"])[columns]

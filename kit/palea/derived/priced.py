@@ -15,7 +15,10 @@ KG, MINUTES = 1000.0, 60.0
 FRESH = ("untouched", "reference")  # what money is set against: seed as received, and seed that is only cleaned
 
 
-@view(origins, history, ancestry, units="treatment_id lot_id", lots="lot_id taxon_id", runs="run_id kind", movements="run_id lot_id kind")
+@view(
+    origins, history, ancestry,
+    units="treatment_id lot_id", lots="lot_id taxon_id", runs="run_id kind", movements="run_id lot_id kind",
+)  # fmt: skip
 def stations(origins, history, ancestry, units, lots, runs, movements):
     """One row a treatment, lot behind it and what that lot is to it: treatment, taxon, lot, run, station.
 
@@ -50,7 +53,8 @@ def masses(stations, unit_masses, recovery):
     cleaning runs together; 1 where no run cleaned it; nan where one of them was not weighed or counted.
     """
     each = stations.assign(tsw=numbers(stations["lot"], unit_masses.set_index("lot")["tsw_g"]))
-    wide = each.groupby(["treatment", "station"])["tsw"].mean().unstack().reindex(columns=["received", "clean", "sown"])
+    wide = each.pivot_table(index="treatment", columns="station", values="tsw", aggfunc="mean", dropna=False)
+    wide = wide.reindex(columns=["received", "clean", "sown"]).astype(np.float64)
     told = wide.rename(columns={"received": "received_g", "clean": "clean_g", "sown": "product_g"})
     runs = stations.dropna(subset=["run"])[["treatment", "run"]].drop_duplicates().merge(recovery, on="run", how="left")
     sums = runs.groupby("treatment")[["units_in", "units_out"]].sum(min_count=1)
@@ -109,10 +113,11 @@ def _by_kind(costs, masses, hours):
     once = basis.isin(schema.words("cost_basis", once=True))
     of = {mass: basis.isin(schema.words("cost_basis", of_mass=mass)) for mass in ("received", "clean", "product")}
     heavier = masses["product_g"] / masses["clean_g"]
+    of_product = (costs["amount"] * numbers(costs["about_id"], heavier)).where(of["product"])
     rows = pd.DataFrame({
         "treatment": costs["about_id"],
         "per_received": costs["amount"].where(of["received"], _hourly(costs, hours)),
-        "per_clean": costs["amount"].where(of["clean"], (costs["amount"] * numbers(costs["about_id"], heavier)).where(of["product"])),
+        "per_clean": costs["amount"].where(of["clean"], of_product),
         "campaign": costs["amount"].where(once),
     })  # fmt: skip
     return rows.groupby("treatment")[["per_received", "per_clean", "campaign"]].sum()

@@ -7,6 +7,7 @@ from palea import schema
 from palea.derived.counting import sheets
 from palea.derived.lookup import texts
 from palea.derived.view import view
+from palea.tables.coded import factorized
 
 
 @view(
@@ -25,7 +26,9 @@ def walked(sheets, units, visits, lots):
     """
     outcomes = schema.words("outcome", stage="field")
     known = units.drop_duplicates("unit_id").set_index("unit_id")
-    mine = sheets[sheets["outcome"].isin(outcomes)].reset_index()
+    code, words = factorized(sheets["outcome"])
+    outdoors = np.append(np.isin(words.astype(str), outcomes), [False])[code]
+    mine = (sheets[outdoors] if outdoors.any() else sheets.iloc[:0]).reset_index()
     wide = mine.pivot_table(index=["unit", "taxon", "visit", "at"], columns="outcome", values="count", aggfunc=_sum, dropna=True)
     wide = wide.reindex(columns=outcomes).astype(np.float64)
     first = mine.groupby(["unit", "taxon", "visit", "at"])["line"].min()

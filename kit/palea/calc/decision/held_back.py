@@ -26,7 +26,7 @@ def held_back(seasons, portions, mixtures, first="", second="", bad_chance=0.5, 
         raise UnfitValue(msg)
     pair = _pair(mixtures, first, second)
     own = portions.set_index("portion").reindex(pair).reset_index() if pair else portions.head(0)
-    if len(own) < 2 or own["taxon"].isna().any() or own["taxon"].nunique() > 1:
+    if len(own) < 2 or own["taxon"].isna().any() or own["taxon"].iloc[0] != own["taxon"].iloc[1]:
         return Refusal(
             quantity=SHARE, missing="There are no two treatments of one species that were both followed to their end.",
             remedy="Name two that were sown at the same places: first, and second, which is held back.",

@@ -268,6 +268,8 @@ def measured_after_death(measurements, plants, visits):
 )
 def more_tagged_than_kept(units, plants, counts):
     """Tags are on plants that stood."""
+    if plants.empty:
+        return None
     standing = counts[counts["outcome"].eq("standing") & counts["count"].notna()]
     most = standing.groupby("unit_id")["count"].max()
     tags = plants.drop_duplicates("plant_id").groupby("unit_id").size()

@@ -29,7 +29,7 @@ def place_taken(units):
     """No two units share a place. A main plot holds its parts, and each chamber or site has places of its own."""
     by = ["trial_id", "environment_id", "grid_row", "grid_column"]
     alone = units[
-        units["grid_row"].notna() & units["grid_column"].notna() & ~units["unit_id"].isin(units["parent_unit_id"])
+        units["grid_row"].notna() & units["grid_column"].notna() & ~units["unit_id"].isin(units["parent_unit_id"].dropna().unique())
     ]
     shared = alone[pd.Series(codes(*(alone[c] for c in by)), index=alone.index).duplicated(keep=False)]
     first = shared.groupby(by, dropna=False)["unit_id"].transform("first")
@@ -65,6 +65,8 @@ def code_twice(units):
 )
 def part_of_other_trial(units):
     """Parts lie in main plots of the same trial."""
+    if units["parent_unit_id"].isna().all():
+        return None
     known = units.drop_duplicates("unit_id").set_index("unit_id")
     told = units.assign(
         parent_kind=texts(units["parent_unit_id"], known["kind"]),
@@ -92,6 +94,8 @@ def _holding(units):
 )
 def part_in_other_block(units):
     """A split plot is nested: block, main plot, plot."""
+    if units["parent_unit_id"].isna().all():
+        return None
     block = units.drop_duplicates("unit_id").set_index("unit_id")["block"]
     told = units.assign(of=texts(units["parent_unit_id"], block))
     return told[told["of"].ne(told["block"]).fillna(value=False)]
@@ -119,6 +123,8 @@ def _fenced(*levels, rung="main plot"):
 def level_missing(units, unit_levels, level_of, trial_factors):
     """A factor that some units of a trial carry is told of all: once, at the main plot where there is one."""
     del trial_factors
+    if unit_levels.empty:
+        return None
     trial = texts(unit_levels["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"])
     used = unit_levels.assign(trial_id=trial)[["trial_id", "factor"]].drop_duplicates().dropna()
     due = units[["unit_id", "trial_id", "kind", "parent_unit_id"]].reset_index(names="line").merge(used, on="trial_id")
