@@ -165,6 +165,14 @@ def test_equivalence_holds_in_each_species_and_in_all(answers):
     assert hull.verdict == "equivalent within m"
 
 
+def test_equivalence_is_judged_where_it_was_declared_and_nowhere_else(answers, journey):
+    """G2 declares it in five pairs of species and water, not at all temperatures in which the pair was sown."""
+    declared = journey["contrasts"].query("trial_id == 'G2' and kind == 'equivalence'")
+    effects = [e for e in answers("decision.equivalence", trial="G2").result.effects if "taxon" in e.of]
+    told = sorted((e.of["environment"], e.of["a"], e.of["b"]) for e in effects)
+    assert told == sorted(map(tuple, declared[["environment_id", "a", "b"]].astype(str).to_numpy()))
+
+
 def test_brushed_kidney_vetch_leaves_less_in_reserve(answers):
     """Hard seed falls from 60 to 22 % of viable; with d = 0.90 of the rest germinating, waiting seed from 64 to 30 %."""
     outcome = answers("decision.reserve", trial="G1")

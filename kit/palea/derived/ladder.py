@@ -25,15 +25,23 @@ def level_of(units, unit_levels):
     ).reset_index(drop=True)
 
 
-@view(environments="environment_id trial_id day_c night_c water_potential_mpa light_hours site_id")
-def alike(environments):
+@view(
+    environments="environment_id trial_id day_c night_c water_potential_mpa light_hours site_id",
+    units="unit_id environment_id",
+    unit_levels="unit_id factor level",
+)
+def alike(environments, units, unit_levels):
     """One row an environment: environment, and the first of its trial with the same conditions (`like`).
 
     Two fillings of a chamber at one setting are one environment held twice: they are compared together, each filling a
-    block of its own.
+    block of its own. Where their units carry other levels of a factor (seed stored for six months or for twelve) they
+    are not.
     """
     told = environments.drop_duplicates("environment_id").dropna(subset=["environment_id"])
-    same = ["trial_id", "day_c", "night_c", "water_potential_mpa", "light_hours", "site_id"]
+    where = texts(unit_levels["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["environment_id"])
+    level = (unit_levels["factor"] + ": " + unit_levels["level"]).groupby(where).agg(lambda x: "; ".join(sorted(set(x))))
+    told = told.assign(levels=texts(told["environment_id"], level).fillna(""))
+    same = ["trial_id", "day_c", "night_c", "water_potential_mpa", "light_hours", "site_id", "levels"]
     first = told.groupby(same, dropna=False, sort=False)["environment_id"].transform("first")
     return pd.DataFrame({"environment": told["environment_id"], "like": first}).reset_index(drop=True)
 

@@ -84,8 +84,9 @@ def series(shares, levels, delivered):
     found = pd.DataFrame(pairs, columns=["series", "treatment"], dtype=TEXT).merge(delivered, on="treatment")
     alone = ~found.duplicated(["series", "treatment"], keep=False)  # of two actives at once neither is the dose
     found = found[alone & found["mg_kg"].notna()]
-    told = pd.DataFrame({"series": found["series"], "active": found["active"], "treatment": found["treatment"],
-                         "dose": found["mg_kg"], "dose_unit": "mg/kg"})  # fmt: skip
+    told = found[["series", "active", "treatment"]].assign(
+        dose=found["mg_kg"], dose_unit=schema.word("quantity", "dose for half the effect")["unit"]
+    )
     nothing = told.drop_duplicates(["series", "active"]).assign(treatment=lambda f: f["series"], dose=0.0)
     return pd.concat([nothing, told], ignore_index=True)
 

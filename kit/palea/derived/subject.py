@@ -15,8 +15,6 @@ from palea.tables import fingerprints
 # here (people, taxa, materials, equipment) stay whole.
 FOLLOWS = {
     "counts": ("visit_id", "visits"),
-    "treatments": ("treatment_id", "units"),
-    "treatment_actives": ("treatment_id", "units"),
     "runs": ("run_id", "movements"),
     "run_steps": ("run_id", "movements"),
     "tests": ("lot_id", "lots"),
@@ -57,6 +55,9 @@ class Subject:
             return frame[frame["environment_id"].isin(self["environments"]["environment_id"]) | outdoors]
         if "trial_id" in schema.table(name).fields:
             return frame[frame["trial_id"].eq(self._trial).fillna(value=False)]
+        if name in ("treatments", "treatment_actives"):  # sown in units, or run through a seeder
+            used = {t for table in ("units", "handling_runs") for t in self[table]["treatment_id"].dropna()}
+            return frame[frame["treatment_id"].isin(used)]
         if name in FOLLOWS:
             column, table = FOLLOWS[name]
             return frame[frame[column].isin(self[table][column].dropna())]
