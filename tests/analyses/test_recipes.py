@@ -17,6 +17,7 @@ from palea.tables.saving import adopt
 from palea.words import say
 
 STAMP = Stamp("A. Fennel", "2026-09-01T09:00:00+00:00")
+NOT_IN_THE_DEMO = {"germination.dose": "no trial of it has four doses of one active; tests/calc and tests/truths do"}
 each = pytest.mark.parametrize("recipe", catalogue.RECIPES, ids=lambda r: f"{r.id}/{r.version}")
 
 
@@ -24,12 +25,16 @@ def fitting(recipe, package):
     """The first trial that a question applies to; None where it is about the whole package."""
     if recipe.about == "package":
         return None
-    return next(t for t in known_trials(package) if _applies(Facts(Subject(package, t)), recipe))
+    known = known_trials(package)
+    return next((t for t in known if _applies(Facts(Subject(package, t)), recipe)), known[0])
 
 
 @each
 def test_a_recipe_answers_on_the_demo(recipe, journey):
     outcome = palea.run(recipe.id, journey, trial=fitting(recipe, journey))
+    if recipe.id in NOT_IN_THE_DEMO:
+        assert outcome.refused
+        return
     assert not outcome.refused, outcome.result.missing
     rows = outcome.results
     assert list(rows) == list(schema.table("results").fields)

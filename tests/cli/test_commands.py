@@ -35,7 +35,9 @@ def test_check_prints_one_document_of_the_agreed_shape(folder):
     done = palea("check", folder / "journey", "--json")
     assert done.returncode == 0
     told = json.loads(done.stdout)
-    assert set(told) == {"package", "schema_version", "errors", "warnings", "gaps", "checklist", "checklist_by_treatment", "findings"}
+    assert set(told) == {
+        "package", "schema_version", "errors", "warnings", "gaps", "checklist", "checklist_by_treatment", "findings",
+    }  # fmt: skip
     assert told["errors"] == 0
     assert set(told["checklist"][0]) == {
         "stage",

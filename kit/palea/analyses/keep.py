@@ -10,7 +10,8 @@ from palea.tables import saving
 def keep(package, outcomes, stamp, *, figures=True):
     """Write outcomes in one transaction, in place of earlier answers to the same question. Returns the package reopened.
 
-    figures : whether to draw; a figure is written as SVG and as the chart's own JSON.
+    figures : whether to draw, or a function of an outcome that says so; a figure is written as SVG and as the chart's
+    own JSON.
     """
     ids = {analysis_id(o) for o in outcomes}
     analyses = _without(package["analyses"], ids)
@@ -18,7 +19,7 @@ def keep(package, outcomes, stamp, *, figures=True):
     analyses = _with(analyses, [_analysis(o, stamp) for o in outcomes])
     results = _with(results, [row | {"analysis_id": analysis_id(o)} for o in outcomes for row in o.results.to_dict("records")])
     changed = package.replacing("analyses", analyses).replacing("results", results)
-    files = {path: data for o in outcomes for path, data in _files(o, figures=figures)}
+    files = {path: data for o in outcomes for path, data in _files(o, figures=figures(o) if callable(figures) else figures)}
     return saving.save(changed, stamp, "analysis", words="Analyses run.", files=files)
 
 

@@ -48,7 +48,7 @@ def seeds_as_replicates(results):
     above = results["df"].ge(results["n_units"]) & results["n_units"].gt(0)
     # A variance pooled over many treatments has more degrees of freedom than one contrast has units, but never nearly as
     # many as there are seeds.
-    of_seeds = above & results["df"].gt(LEAST_SEEDS) & results["df"].ge(NEARLY * results["n_seeds"])
+    of_seeds = above & results["df"].gt(LEAST_SEEDS) & results["df"].ge(NEARLY * results["n_seeds"].where(results["n_seeds"].gt(0)))
     found = results[each | of_seeds]
     told = [
         f"its {units:.0f} units are {seeds:.0f} seeds"

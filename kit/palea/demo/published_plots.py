@@ -140,7 +140,8 @@ def _plan():
                 "question": "Do more plants stand where the seed was treated?",
                 "design": "randomised blocks",
                 "status": "finished",
-                "why_blank": f"allocation_method: {NOWHERE}; random_seed: {NOWHERE}; germinated_when: not applicable; time_zero: {NOWHERE}",
+                "why_blank": f"allocation_method: {NOWHERE}; random_seed: {NOWHERE}; time_zero: {NOWHERE}; "
+                "germinated_when: not applicable",
             }
         ],
         "trial_outcomes": [

@@ -16,7 +16,6 @@ from palea.derived.lookup import numbers, texts
 from palea.derived.tests_of_lots import counted
 from palea.derived.view import view
 
-KEEPS = ("coat", "soak", "dry")  # what leaves shares of seed as they were; cleaning, grading, storing and mixing do not
 COLUMNS = ["taxon", "treatment", "environment", "stage", "unit", "batch", "entered", "passed", "of", "rung"]
 KEYS = ["taxon", "environment", "treatment"]
 
@@ -26,9 +25,9 @@ def tested(counted, parents, batches, lots, runs, units):
     """One row a treatment, test and replicate: taxon, treatment, quantity, unit, batch, entered and passed (seed units).
 
     Tests of fill and of viability: those of the lots that were sown, else of the nearest lots before them whose shares
-    still hold (see KEEPS). A replicate that stands behind several lots of a treatment is there once.
+    still hold (coating, soaking and drying keep them). A replicate that stands behind several lots of a treatment is there once.
     """
-    kinds = runs.loc[runs["kind"].isin(KEEPS), "run_id"]
+    kinds = runs.loc[runs["kind"].isin(schema.words("run_kind", keeps_shares=True)), "run_id"]
     before = ancestry.function(parents[parents["run"].eq("") | parents["run"].isin(kinds)])
     sown = units[["treatment_id", "lot_id"]].dropna().drop_duplicates()
     itself = pd.DataFrame({"lot": sown["lot_id"].unique()})

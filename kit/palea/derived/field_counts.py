@@ -40,7 +40,7 @@ def live_shares(parents, counted, lots, runs):
 
 def keeps_shares(kind):
     """Whether runs of these kinds leave fill and viability of seed as they were."""
-    return (kind.eq("coat") | kind.eq("soak") | kind.eq("dry")).fillna(value=False).astype(bool)
+    return kind.isin(schema.words("run_kind", keeps_shares=True))
 
 
 def _unmixed(parents):

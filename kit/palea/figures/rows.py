@@ -60,7 +60,8 @@ def dishes_of(groups, units):
     rows = {_key(g.of): i for i, g in enumerate(groups)}
     keys = list(groups[0].of) if groups else []
     if not groups or not {*keys, "batch", "value"} <= set(units.columns):
-        return pd.DataFrame({"row": [], "lane": [], "value": [], "unit": [], "batch": []})
+        plain, texts = (pd.Series(dtype=kind) for kind in (float, object))
+        return pd.DataFrame({"row": plain, "lane": plain, "value": plain, "unit": texts, "batch": texts})
     row = [rows.get(_key(dict(zip(keys, key, strict=True)))) for key in units[keys].to_numpy()]
     here = units.assign(row=pd.Series(row, index=units.index, dtype=float))
     here = here[here["row"].notna() & here["value"].notna() & _same(here, groups[0])]
@@ -106,7 +107,8 @@ def _same(units, group):
 def _dishes(groups, units, x):
     dishes = dishes_of(groups, units)
     means = dishes.groupby(["row", "batch"], as_index=False).agg(value=("value", "mean"), lane=("lane", "mean"))
-    means = means.round(theme.PLACES).assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
+    means = means.astype({"value": float, "lane": float}).round(theme.PLACES)
+    means = means.assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
     base = alt.Chart(dishes).encode(x, y=down("lane"), tooltip=["unit:N", "batch:N", "value:Q"])
     bars = alt.Chart(means).mark_rule(strokeWidth=2, color=look.QUIET)
     return [
@@ -122,7 +124,8 @@ def _estimates(groups, marks, x, rows=None):
     frame = pd.DataFrame(
         [(i, g.value, g.lower, g.upper, colour, shape) for i, g, colour, _, shape in drawn],
         columns=["row", "value", "lower", "upper", "colour", "shape"],
-    ).round(theme.PLACES)
+    )
+    frame = frame.astype(dict.fromkeys(["row", "value", "lower", "upper"], float)).round(theme.PLACES)
     colour = alt.Fill("colour:N", scale=None)
     y = down("row", rows)
     span = alt.Chart(frame).encode(y=y, x="lower:Q", x2="upper:Q")

@@ -68,7 +68,8 @@ def final(shares, asked, quantity=None, denominator=None, confidence=0.95):
     if dishes.empty:
         return _nothing_counted(quantity, warnings)
     found = cells(dishes)
-    questions = read(asked, lambda taxon: dict.fromkeys(k[1] for k in found if k[0] == taxon), quantity, denominator)
+    plain = asked[asked["across"].eq("")] if "across" in asked else asked  # whether a difference changes is asked elsewhere
+    questions = read(plain, lambda taxon: dict.fromkeys(k[1] for k in found if k[0] == taxon), quantity, denominator)
     groups = tuple(_group(cell, name, confidence) for cell in found.values() for name in cell.stands)
     return Effects(
         units=dishes[LABELS].assign(value=100 * dishes["k"] / dishes["n"]),

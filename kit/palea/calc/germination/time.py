@@ -163,7 +163,8 @@ def times(
         )
     here = places(timed)
     groups = [e for place in here.values() for e in place.groups(confidence, str(denominator))]
-    effects, warnings, leant = ratios(here, asked, confidence)
+    plain = asked[asked["across"].eq("")] if "across" in asked else asked  # whether a difference changes is asked elsewhere
+    effects, warnings, leant = ratios(here, plain, confidence)
     rungs = {e.rung for e in (*groups, *effects) if np.isfinite(e.value)}
     return Effects(
         units=pd.concat([group.dishes() for group in timed.values()], ignore_index=True), groups=tuple(groups),
