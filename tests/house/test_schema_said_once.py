@@ -23,6 +23,7 @@ MAY = {
     "checks/field/standing.py": {"outcome": "the examples of a rule are small packages"},
     "checks/field/weather.py": {"Cel": "the examples of a rule are small packages"},
     "checks/planning/contrasts.py": {"mg/kg": "the examples of a rule are small packages"},
+    "derived/mapped.py": {"asks_about": "each factor is derived in a way of its own, so each has its column"},
     "derived/factors.py": {"asks_about": "each factor is derived in a way of its own, so each has its line of code"},
     "record/steps.py": {"step_action": "participles that a rule of English would get wrong; grammar, not meaning"},
 }

@@ -43,23 +43,18 @@ def result(**more):
     nearly=result(),
 )
 def seeds_as_replicates(results):
-    """Degrees of freedom come from units, of which there are fewer than seeds."""
+    """A dish or plot holds many seeds; where there are as many units as seeds, seeds were taken for units.
+
+    Degrees of freedom tell nothing here: a variance may be pooled over more groups than one result is about.
+    """
+    of_trials = [q for q in schema.words("quantity") if schema.word("quantity", q)["stage"] in ("germination", "field")]
     each = results["n_units"].ge(results["n_seeds"]) & results["n_seeds"].gt(LEAST_SEEDS)
-    above = results["df"].ge(results["n_units"]) & results["n_units"].gt(0)
-    # A variance pooled over many treatments has more degrees of freedom than one contrast has units, but never nearly as
-    # many as there are seeds.
-    of_seeds = above & results["df"].gt(LEAST_SEEDS) & results["df"].ge(NEARLY * results["n_seeds"].where(results["n_seeds"].gt(0)))
-    found = results[each | of_seeds]
-    told = [
-        f"its {units:.0f} units are {seeds:.0f} seeds"
-        if units >= seeds
-        else f"its {df:.0f} degrees of freedom are more than {units:.0f} units allow"
-        for units, seeds, df in found[["n_units", "n_seeds", "df"]].itertuples(index=False, name=None)
-    ]
+    found = results[each & results["quantity"].isin(of_trials)]
+    pairs = found[["n_units", "n_seeds"]].itertuples(index=False, name=None)
+    told = [f"its {units:.0f} units are {seeds:.0f} seeds" for units, seeds in pairs]
     return found.assign(told=told)
 
 
-NEARLY = 0.9
 LEAST_SEEDS = 20  # below this many the numbers of units and seeds can be alike in honest work, one plant a pot
 
 
