@@ -5,6 +5,7 @@ from palea.calc.terms import Denominator, Rung, Verdict
 from palea.words import numbers
 
 RATIOS = tuple(schema.words("effect_scale", ratio=True))
+PLAIN = "value"  # the scale of a number that is no difference and no ratio
 NEUTRAL = (Verdict.NOT_SHOWN, Verdict.NOT_JUDGED, Verdict.EQUIVALENT, Verdict.NO_WORSE)  # these claim no difference
 
 
@@ -89,7 +90,7 @@ def no_difference(effect):
 
 def is_claimed(effect):
     """Whether a change may be said to have happened: the interval excludes none, and no verdict says less."""
-    if effect.verdict in NEUTRAL or not numbers.known(effect.lower):
+    if effect.verdict in NEUTRAL or effect.scale == PLAIN or not numbers.known(effect.lower):
         return False
     return not effect.lower <= no_difference(effect) <= effect.upper
 

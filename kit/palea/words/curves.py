@@ -27,8 +27,8 @@ def ends_of(result):
 
 
 def half_way(curve):
-    """The first time at which a curve stands at half of its end or above; nan where it ends at zero."""
-    if not curve.value[-1] > 0:
+    """The first time at which a curve stands at half of its end or above; nan where it ends at zero or falls."""
+    if not curve.value[-1] > 0 or curve.value[0] > curve.value[-1]:
         return float("nan")
     return float(curve.time[np.argmax(curve.value >= curve.value[-1] / 2)])
 

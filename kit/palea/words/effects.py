@@ -44,10 +44,11 @@ def sentence(effect, result, names, several=False):
     primary = "Primary contrast" if effect.primary else ""
     if not numbers.known(effect.value):
         a, b = _sides(effect, names)
-        asked = f"{_where(effect, names, several)}{a} against {b}, {_what(effect)}: {Verdict.NOT_JUDGED}"
+        verdict = contrast.verdict_words(effect) or Verdict.NOT_JUDGED
+        asked = f"{_where(effect, names, several)}{a} against {b}, {_what(effect)}: {verdict}"
         return prose.together(primary, asked, effect.reason)
     claimed = _change if contrast.is_claimed(effect) else _difference
-    tell = _ratio if effect.scale in contrast.RATIOS else claimed
+    tell = _ratio if effect.scale in contrast.RATIOS else _number if effect.scale == contrast.PLAIN else claimed
     found = f"{_where(effect, names, several)}{tell(effect, result, *_sides(effect, names))}{_in_a_word(effect)}"
     beside, why = _companion(effect, result), values.other_reason(effect)
     return prose.together(primary, found, _verdict(effect), beside, one_batch, why)
@@ -66,6 +67,13 @@ def _change(effect, result, a, b):
     levels = _levels(effect, result, "to", "b", "a", before=", from ")
     verb = "raised" if up else "lowered"
     return f"{a} {verb} {_what(effect)} by {step} against {b}{levels} ({_behind(effect, result, span)})"
+
+
+def _number(effect, result, a, b):
+    """A number that belongs to two sides and is no difference: "area from which it pays, a against b: 10 ha (...)"."""
+    span = numbers.interval(effect.lower, effect.upper, contrast.decimals(effect)) if numbers.known(effect.lower) else ""
+    told = values.amount(effect, effect.value)
+    return f"{_what(effect)}, {a} against {b}: {told} ({_behind(effect, result, span)})"
 
 
 def _difference(effect, result, a, b):

@@ -73,8 +73,9 @@ def replication(estimate, batches=True):
 
 def behind(quantity):
     """((unit, units), (seed, seeds)): what a number of that quantity stands on, in words."""
-    stage = schema.word("stage", schema.word("quantity", quantity)["stage"])
-    return stage["looked_at"], stage["holding"]
+    word = schema.word("quantity", quantity)
+    stage = schema.word("stage", word["stage"])
+    return stage["looked_at"], word.get("holding") or stage["holding"]
 
 
 def of_trial(quantity):

@@ -110,7 +110,9 @@ def amount(estimate, number):
 
 
 def decimals(estimate):
-    """Decimals that value and interval of this estimate are worth."""
+    """Decimals that value and interval of this estimate are worth; a count without interval has none."""
+    if estimate.unit == "1" and not numbers.known(estimate.lower) and float(estimate.value).is_integer():
+        return 0
     return numbers.places(estimate.value, estimate.lower, estimate.upper, share=bool(estimate.denominator))
 
 
