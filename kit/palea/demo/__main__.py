@@ -3,7 +3,7 @@
 import shutil
 import sys
 
-from palea.demo import outsourced, published_plots
+from palea.demo import outsourced, published_cohorts, published_plots
 from palea.demo.broken.write import write as write_broken
 from palea.demo.published import write_crowder
 from palea.demo.write import write
@@ -16,6 +16,7 @@ WRITERS = {
     "broken": write_broken,
     "published/root-extracts": write_crowder,
     "published/seed-treatment-plots": published_plots.write,
+    "published/rain-cohorts": published_cohorts.write,
 }
 
 if __name__ == "__main__":

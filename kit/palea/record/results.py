@@ -14,7 +14,7 @@ MARGIN = "the margin"  # how verdicts that hold within a margin name it
 SCALES = {"difference": "Difference", "ratio": "Ratio"}
 PRIMARY = "Primary contrast."  # how words.effects begins the sentence of a primary contrast
 COURSE = ".curve"  # end of the ids of recipes whose figure, the course over time, belongs into every record
-FEW = 6  # sentences on single groups that are printed
+FEW = 6  # sentences on single groups, on undeclared comparisons and of caution that are printed
 LARGEST = 4 * 1024**2  # bytes of a kept file that is shown
 
 
@@ -49,7 +49,9 @@ def _analysis(story, row, *, figures):
     recipe = _recipe(row)
     blocks = list(_said(story, row, told))
     if doubts:
-        blocks.append(Note("caution", [Paragraph(stop(doubt)) for doubt in doubts], "bear in mind"))
+        told_doubts = [Paragraph(stop(doubt)) for doubt in doubts[:FEW]]
+        more = [Paragraph(_more(len(doubts) - FEW, key), small=True)] if len(doubts) > FEW else []
+        blocks.append(Note("caution", [*told_doubts, *more], "bear in mind"))
     blocks += [
         *_figure(story, key, told, figures=figures),
         *_tables(story, row),
@@ -62,13 +64,22 @@ def _said(story, row, told):
     """Sentences on contrasts, by species; those on single groups only where there are few, for the table tells them."""
     contrasts = [sentence for sentence in told if len(_named(story, sentence)) > 1]
     groups = [sentence for sentence in told if sentence not in contrasts]
-    if contrasts:
-        yield Listing(tuple(contrasts), small=True)
+    declared = any(r["contrast_id"] for r in story.rows("results", analysis_id=row["analysis_id"]))
+    shown = contrasts if declared else contrasts[:FEW]
+    if shown:
+        yield Listing(tuple(shown), small=True)
+    if len(shown) < len(contrasts):
+        yield Paragraph(_more(len(contrasts) - len(shown), row["analysis_id"]), small=True)
     if len(groups) <= FEW:
         yield from map(Paragraph, groups)
     else:
         path = f"analyses/{row['analysis_id']}/sentences.md"
         yield Paragraph((f"What was found for each of {len(groups)} groups is said in ", Code(path), "."))
+
+
+def _more(many, analysis_id):
+    """Where the sentences stand that are not printed."""
+    return (f"{many} more stand in ", Code(f"analyses/{analysis_id}/sentences.md"), ".")
 
 
 def _named(story, sentence):

@@ -280,4 +280,12 @@ def cost_curves(
     currency = (money.one_currency(prices["currency"]) if "currency" in prices else "") or currency
     return Curves(
         quantity=PLANT, unit=money.unit(currency), along="Sown area", along_unit="har", curves=tuple(found), method=METHOD,
+        estimates=tuple(_at_the_end(curve, money.unit(currency)) for curve in found),
     )  # fmt: skip
+
+
+def _at_the_end(curve, unit):
+    """What a curve comes to on the largest area."""
+    value, low, high = (float(line[-1]) for line in (curve.value, curve.lower, curve.upper))
+    reason = f"On {curve.time[-1]:g} ha."
+    return Estimate(PLANT, curve.of, value, low, high, unit=unit, n_units=curve.n_units, reason=reason)
