@@ -108,7 +108,9 @@ def fill(package, source, stamp, words):
     for name in source.names:
         if len(source[name]) and "analysis_id" not in schema.table(name).primary_key:
             filled = filled.replacing(name, source[name])
-    return saving.save(filled, stamp, "import", words=words)
+    attached = source["attachments"]["path"].dropna()
+    files = {path: source.file(path).read_bytes() for path in attached if source.file(path).is_file()}
+    return saving.save(filled, stamp, "import", words=words, files=files)
 
 
 def _read(table, row):

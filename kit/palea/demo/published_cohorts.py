@@ -16,7 +16,7 @@ from palea.tables import saving
 from palea.tables.beginning import new_package
 
 STAMP = Stamp("palea", "2026-09-01T09:00:00+00:00")
-TRIAL, LOGGER, WATERED = "SECOND-RAIN", "logger-block-04", "2021-09-25"
+TRIAL, LOGGER, WATERED = "SECOND-RAIN", "logger-block-04", "2021-09-15"
 SENSITIVITY = "high"
 NOWHERE = "not recorded"
 

@@ -138,8 +138,9 @@ def _plan():
                 "trial_id": TRIAL,
                 "title": "Fungicide on soybean seed, Boone 2018",
                 "question": "Do more plants stand where the seed was treated?",
-                "design": "randomised blocks",
+                "design": "split plot",
                 "status": "finished",
+                "notes": "The authors call it a split plot; which of the two factors lay on whole plots is not told here.",
                 "why_blank": f"allocation_method: {NOWHERE}; random_seed: {NOWHERE}; time_zero: {NOWHERE}; "
                 "germinated_when: not applicable",
             }

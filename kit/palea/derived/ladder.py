@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from palea.derived.lookup import texts
+from palea.derived.lookup import TEXT, texts
 from palea.derived.view import view
 
 
@@ -56,7 +56,7 @@ def chambers(environments):
         {
             "trial": indoors["trial_id"],
             "day_night": pd.Series(named, index=indoors.index, dtype=object),
-            "run": indoors["chamber"] + " run " + indoors["run_no"].fillna(1).astype(int).astype(str),
+            "run": indoors["chamber"] + " run " + indoors["run_no"].fillna(1).astype(int).astype(TEXT),
         }
     )
     by = told.groupby(["trial", "day_night"], sort=False)["run"].nunique().reset_index(name="runs")
