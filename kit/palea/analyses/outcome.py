@@ -1,12 +1,12 @@
 """An answer: its rows, its sentences, its figure, and what it rests on."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from palea.analyses.recipe import Recipe
 from palea.analyses.rows import rows_of
-from palea.calc.results import Refusal, Result
+from palea.calc.results import Refusal, Result, Values
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,18 @@ class Outcome:
     def warnings(self):
         """What to bear in mind: warnings of the calculation, then doubts about the data."""
         return [*self.result.warnings, *self.doubts]
+
+    def about(self, own):
+        """The same answer, only what it says of one thing: estimates of which `own` is the lot, taxon, treatment ...
+
+        A refusal stays as it is. Curves are narrowed too.
+        """
+        mine = lambda e: own in e.of.values()  # noqa: E731 - said once, used for each family
+        parts = {name: getattr(self.result, name) for name in ("groups", "effects", "curves") if hasattr(self.result, name)}
+        if not parts and isinstance(self.result, Values):
+            parts = {"estimates": self.result.estimates}
+        kept = {name: tuple(filter(mine, found)) for name, found in parts.items()}
+        return replace(self, result=replace(self.result, **kept)) if kept else self
 
     def figure(self):
         """The answer as an altair chart."""

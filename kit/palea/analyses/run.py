@@ -14,6 +14,8 @@ from palea.errors import RecipeError, UnfitValue
 
 SAID_BY_THE_ANSWER = {"planning.one-batch"}  # every result that rests on one batch says so itself
 
+BLANK = "value.required"  # the rule of cells that must be filled in
+
 
 def run(recipe_id, package, trial=None, version=None, **options):
     """Ask one recipe of one trial, or of the whole package where the recipe is about that. Nothing is written.
@@ -22,11 +24,22 @@ def run(recipe_id, package, trial=None, version=None, **options):
     Returns an Outcome; what cannot be answered is an Outcome too, whose result is a Refusal.
     Raises RecipeError for an unknown recipe, trial or option.
     """
-    recipe = catalogue.find(recipe_id, version)
+    return _asked(catalogue.find(recipe_id, version), package, trial, options)
+
+
+def preview(recipe_id, package, trial=None, **options):
+    """The same question asked of an entry that is still being typed: a cell that is not filled in yet stops no answer.
+
+    For panels, which show what follows while somebody types; what is kept was asked through `run`.
+    """
+    return _asked(catalogue.find(recipe_id), package, trial, options, unfinished=True)
+
+
+def _asked(recipe, package, trial, options, *, unfinished=False):
     settled = recipe.settle(options)
     trial = _trial(package, trial) if recipe.about == "trial" else ""
     subject = Subject(package, trial) if trial else package
-    wrong, doubts = _trusted(package, subject, recipe)
+    wrong, doubts = _trusted(package, subject, recipe, () if not unfinished else (BLANK,))
     result = wrong or _compute(recipe, Facts(subject), settled)
     return Outcome(
         recipe, trial, settled, result, names_of(package), recipe.columns, fingerprint(subject, recipe.columns), doubts
@@ -54,14 +67,14 @@ def _compute(recipe, facts, options):
     return replace(result, quantity=recipe.quantity) if nameless else result
 
 
-def _trusted(package, subject, recipe):
+def _trusted(package, subject, recipe, unfinished=()):
     """(Refusal or None, doubts): no verdict rests on rows that are known to be wrong.
 
     A contrast that cannot be judged is answered as such one by one, so errors on contrasts do not stop the rest.
     """
     rows = {table: set(subject[table].index + 2) for table in recipe.columns}
     mine = [f for f in findings_of(package) if f.table in rows and (f.row is None or f.row in rows[f.table])]
-    errors = [f for f in mine if f.severity == "error" and f.table != "contrasts"]
+    errors = [f for f in mine if f.severity == "error" and f.table != "contrasts" and f.rule not in unfinished]
     doubts = tuple(
         dict.fromkeys(f.message for f in mine if f.severity == "warning" and f.rule not in SAID_BY_THE_ANSWER)
     )

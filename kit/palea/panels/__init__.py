@@ -6,7 +6,8 @@
 from palea.figures import show_offline
 from palea.panels.answer import answer
 from palea.panels.germination import germination
+from palea.panels.lots import lots
 
-__all__ = ["answer", "germination"]
+__all__ = ["answer", "germination", "lots"]
 
 show_offline()  # charts in the same notebook must draw without a network too

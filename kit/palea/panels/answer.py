@@ -29,6 +29,27 @@ def answer(recipe, package, trial=None, **options):
     return _page([title + said, picture, _numbers(outcome), _how(outcome)])
 
 
+def narrowed(recipe, package, about, options):
+    """What a recipe says of one thing (a lot, a treatment), as HTML: sentences and doubts; "" where it says nothing of it.
+
+    options : the recipe's; None where the question cannot be asked yet.
+    """
+    from palea.analyses.run import preview
+
+    if options is None:
+        return ""
+    try:
+        outcome = preview(recipe, package, **options)
+    except PaleaError as refusal:
+        return f"<p>{told('gap', str(refusal))}</p>"
+    others = {name for e in outcome.result.estimates for name in e.of.values()} - {about} if about else set()
+    outcome = outcome.about(about) if about else outcome
+    said = paragraphs(outcome.sentences)
+    mine = [w for w in outcome.result.warnings if w.partition(":")[0] not in others]
+    doubts = "".join(f"<p>{told('warning', w)}</p>" for w in mine)
+    return f"<h3>{html.escape(outcome.recipe.title)}</h3>{said}{doubts}" if said else ""
+
+
 def _page(parts):
     return widgets.VBox([style(), *(widgets.HTML(part) for part in parts if part)]).add_class("palea-panel")
 

@@ -1,124 +1,143 @@
 """A form: one row a field, made from the schema alone.
 
 Label, unit, help, allowed words and limits come from the Field; the text is kept as typed and read by bench.entry, so
-a box never changes or swallows what somebody wrote. Number boxes are not used: they cannot be empty, and blank is not
-zero.
+a box never changes or swallows what somebody wrote. The boxes are our own and not ipywidgets': its number boxes cannot
+be empty, and its text boxes may hand over the last letter after a click on Save.
 """
 
-import html
+from pathlib import Path
 
-import ipywidgets as widgets
+import anywidget
 import pandas as pd
+import traitlets
 
 from palea import schema
-from palea.panels.panel import labelled, told
+from palea.panels.panel import UNSAID
 
-UNSAID = "–"
-WIDE = {"width": "480px"}
+HERE = Path(__file__).parent
 LONGEST_LIST = 500  # choices; beyond that a person types the id
+LONG = ("notes", "prior_treatment_text", "question", "rationale", "purpose", "deviations")  # boxes of two lines
+NUMBERS = ("number", "integer")
 
 
-class Form(widgets.VBox):
+class Form(anywidget.AnyWidget):
     """Boxes for the fields `ask` of a table.
 
-    typed : {field: text} to begin with.  on_change : called without arguments after every change.
-    boxes : {field: its widget}.  `texts` gives what is typed now, `tell` puts sentences under the rows.
+    ask : names of fields; one of another table is written "movements.mass_g".  typed : {name: text} to begin with.
+    folded : names of those that stand under “More fields”.  headings : {name: text} above a row.
+    on_change : called without arguments after every change.  on_save : called when Enter is pressed in the last box, or
+    Ctrl+Enter in any.  `texts` gives what is typed now, `tell` puts sentences under the rows.
     """
 
-    def __init__(self, package, table, ask, typed, on_change):
-        self.table = schema.table(table)
-        self.boxes, self._told = {}, {}
-        rows = [self._row(package, self.table[name], typed.get(name, ""), on_change) for name in ask]
-        super().__init__(rows)
+    _esm = HERE / "form.js"
+    rows = traitlets.List().tag(sync=True)
+    typed = traitlets.Dict().tag(sync=True)
+    marks = traitlets.Dict().tag(sync=True)
+    edition = traitlets.Int(0).tag(sync=True)
+
+    def __init__(self, package, table, ask, typed, on_change, *, folded=(), headings=None, on_save=None):
+        super().__init__()
+        self._on_change, self._on_save = on_change, on_save or (lambda: None)
+        self.lay_out(package, table, ask, typed, folded=folded, headings=headings)
+        self.on_msg(self._heard)
+
+    def lay_out(self, package, table, ask, typed, *, folded=(), headings=None):
+        """Show other rows, in one message."""
+        with self.hold_sync():
+            self.rows = [
+                row_for(package, table, name, folded=name in folded, heading=(headings or {}).get(name, ""))
+                for name in ask
+            ]
+            self.typed, self.marks = {name: typed.get(name, "") for name in ask}, {}
+            self.edition += 1
 
     @property
     def texts(self):
-        """{field: text as typed}."""
-        return {name: _text_of(box) for name, box in self.boxes.items()}
+        """{name: text as typed}."""
+        return dict(self.typed)
+
+    def put(self, texts):
+        """Set texts from Python, as an answer to a choice; what else is typed stays."""
+        with self.hold_sync():
+            self.typed = {**self.typed, **texts}
+            self.edition += 1
+
+    def set(self, texts):
+        """Set texts without drawing the form anew, so that the caret stays where it is."""
+        self.typed.update(texts)
+        self.send({"set": texts})
 
     def tell(self, sentences):
-        """Show {field: sentence} under the rows, and nothing under the others."""
-        for name, place in self._told.items():
-            place.value = told("error", sentences[name]) if sentences.get(name) else ""
+        """Show {name: sentence, or (meaning, sentence)} under the rows, and nothing under the others."""
+        told = {name: ["error", s] if isinstance(s, str) else list(s) for name, s in sentences.items() if s}
+        if told != self.marks:
+            self.marks = told
 
-    def _row(self, package, field, text, on_change):
-        box = box_for(package, self.table.name, field, text)
-        self.boxes[field.name] = box
-        self._told[field.name] = widgets.HTML().add_class("palea-told")
-        explain = widgets.HTML(help_of(field, text)).add_class("palea-help")
+    def edit(self, edits, at=0):
+        """Take edits [(name, text)] as the browser sends them."""
+        self.typed.update(dict(edits))  # changed in place: the browser has these values already
+        self._on_change()
+        self.send({"at": at})
 
-        def changed(_):
-            explain.value = help_of(field, _text_of(box))
-            on_change()
-
-        for part in getattr(box, "parts", [box]):
-            part.observe(changed, "value")
-        beside = [box] if isinstance(box, Ticks) else [box, explain]  # ticks need the width, and explain themselves
-        row = widgets.HBox(beside).add_class("palea-field")
-        return widgets.VBox([row, self._told[field.name]])
+    def _heard(self, _, content, buffers):  # noqa: ARG002 - ipywidgets hands over three arguments
+        if content.get("act") == "save":
+            self._on_save()
+            self.send({"at": content["at"]})
+        else:
+            self.edit(content["edits"], content["at"])
 
 
-class Ticks(widgets.HBox):
-    """Several words of a list, a tick box each; its text is the words with the format's separator between them."""
-
-    def __init__(self, field, text):
-        self.separator = schema.word("text_format", field.parse)["separator"]
-        chosen = {w.strip() for w in text.split(self.separator.strip())}
-        words = schema.vocabulary(field.list_of).words
-        self.parts = [_tick(w, chosen=name in chosen) for name, w in words.items()]
-        self.names = list(words)
-        ticks = widgets.HBox(self.parts).add_class("palea-boxes")
-        super().__init__([widgets.Label(field.label, layout={"width": "200px", "flex": "0 0 auto"}), ticks])
-
-    @property
-    def value(self):
-        """The words ticked, in the order of the list."""
-        return self.separator.join(n for n, part in zip(self.names, self.parts, strict=True) if part.value)
+def field_of(table, name):
+    """(table, Field) of a name in a form: a field of its own table, or "movements.mass_g" of another."""
+    other, _, column = name.rpartition(".")
+    return other or table, schema.table(other or table)[column]
 
 
-def _tick(word, *, chosen):
-    return widgets.Checkbox(value=chosen, description=word["title"], indent=False, tooltip=word["definition"])
-
-
-def box_for(package, table, field, text):
-    """The widget for a field: a choice for words, links and yes or no, ticks for a list, else a text box."""
+def row_for(package, table, name, *, folded=False, heading=""):
+    """What the browser needs to know of one field, as plain data."""
+    own, field = field_of(table, name)
+    row = {
+        "name": name, "label": field.label, "help": " ".join(filter(None, (field.description, limits_of(field)))),
+        "required": field.required, "folded": folded, "heading": heading, "options": [], "separator": "",
+        "example": "" if field.example is None else f"as in {field.example}",
+    }  # fmt: skip
     if field.list_of and field.parse == "list":
-        return Ticks(field, text)
-    choices = choices_of(field) or linked(package, table, field.name)
-    if choices is None:
-        return labelled(widgets.Text, field.label, value=text, placeholder=f"as in {field.example}", layout=WIDE)
-    known = [value for _, value in choices]
-    options = choices if text in known else [*choices, (f"{text} (not in the list)", text)]
-    return labelled(widgets.Dropdown, field.label, options=options, value=text, layout=WIDE)
+        words = schema.vocabulary(field.list_of).words.items()
+        return row | {
+            "kind": "ticks", "separator": schema.word("text_format", field.parse)["separator"],
+            "options": [[name, w["title"], w["definition"]] for name, w in words],
+        }  # fmt: skip
+    choices = choices_of(field) or linked(package, own, field.name)
+    if choices is not None:
+        return row | {"kind": "choice", "options": choices}
+    return row | {"kind": "number" if field.type in NUMBERS else "long" if field.name in LONG else "text"}
 
 
 def choices_of(field):
-    """[(label, value)] of a field with a closed choice, beginning with “not said”; None for any other field."""
+    """[[value, label, definition]] of a field with a closed choice, beginning with “not said”; None for another field."""
     if field.vocabulary:
-        found = [(w["title"], name) for name, w in schema.vocabulary(field.vocabulary).words.items()]
+        found = [[name, w["title"], w["definition"]] for name, w in schema.vocabulary(field.vocabulary).words.items()]
     elif field.type == "boolean":
-        found = [("Yes", "true"), ("No", "false")]
+        found = [["true", "Yes", ""], ["false", "No", ""]]
     else:
         return None
-    return [(UNSAID, ""), *found]
+    return [["", UNSAID, ""], *found]
 
 
 def linked(package, table, name):
-    """[(label, id)] of the rows that a foreign key of one column can point to; None where it has none, or too many."""
+    """[[id, label, ""]] of the rows that a foreign key of one column can point to; None where there is none, or too many."""
     link = schema.table(table).link(name)
     frame = package[link.table] if link else None
     if frame is None or len(frame) > LONGEST_LIST:
         return None
-    labels = [c for c in schema.table(link.table).label_fields if c not in link.to]
-    rows = [(row, row[link.to[0]]) for row in frame.to_dict("records")]
-    return [(UNSAID, ""), *((_label(row, labels, own), own) for row, own in rows)]
+    return [["", UNSAID, ""], *([own, label, ""] for own, label in labels_of(link.table, frame))]
 
 
-def help_of(field, text):
-    """What the field means, in grey: the definition of the chosen word, else the description and what is allowed."""
-    if field.vocabulary and text in schema.vocabulary(field.vocabulary).words:
-        return html.escape(schema.word(field.vocabulary, text)["definition"])
-    return html.escape(" ".join(filter(None, (field.description, limits_of(field)))))
+def labels_of(table, frame):
+    """[(id, label)] of rows of a table with a key of one column, by the columns that a person knows them by."""
+    known = schema.table(table)
+    key = known.primary_key[0]
+    return [(str(row[key]), _label(row, known.label_fields, key)) for row in frame.dropna(subset=[key]).to_dict("records")]
 
 
 def limits_of(field):
@@ -132,14 +151,7 @@ def limits_of(field):
     return f"Up to {high}{unit}." if low is None else f"{low} to {high}{unit}."
 
 
-def _label(row, columns, own):
-    said = [str(row[c]) for c in columns if not _missing(row[c])]
-    return f"{', '.join(said)} ({own})" if said else str(own)
-
-
-def _missing(value):
-    return value is None or pd.isna(value)
-
-
-def _text_of(box):
-    return box.value or ""
+def _label(row, columns, key):
+    """What a row is called: its label fields in order, and its id in brackets where that is none of them."""
+    said = ", ".join(str(row[c]) for c in columns if not (row[c] is None or pd.isna(row[c])))
+    return said if key in columns else f"{said} ({row[key]})" if said else str(row[key])

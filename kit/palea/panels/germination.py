@@ -12,7 +12,7 @@ from palea.panels import count_sheet, dishes
 from palea.panels.count_sheet import Work, many
 from palea.panels.form import Form
 from palea.panels.grid import CountSheet
-from palea.panels.panel import Panel, figure, labelled, paragraphs, told
+from palea.panels.panel import Panel, choice, figure, labelled, paragraphs, reasons, told
 
 NEW = ""  # the visit that is not yet in the tables
 ALL = "all"
@@ -50,12 +50,12 @@ class Counting(Panel):
         self.sheet_work, self.form, self._begun = None, None, {}
         self.grid = CountSheet(self.guarded(self._edited))
         self.curve, self.about, self.form_place = widgets.HTML(), widgets.HTML(), widgets.VBox()
-        self.trial_box = _choice("Trial", 64, 340)
-        self.visit_box = _choice("Visit", 64, 420)
-        self.filters = {name: _choice(title, 84, 300) for name, title in FILTERS.items()}
-        self.show_box = _choice("Show", 84, 300, SHOW)
+        self.trial_box = choice("Trial", 64, 340)
+        self.visit_box = choice("Visit", 64, 420)
+        self.filters = {name: choice(title, 84, 300) for name, title in FILTERS.items()}
+        self.show_box = choice("Show", 84, 300, SHOW)
         self.blind_box = widgets.Checkbox(description="Blind: codes, no treatments", indent=False)
-        self.reason = _choice("Why changed", 100, 280, _reasons())
+        self.reason = choice("Why changed", 100, 280, reasons())
         self.words = labelled(widgets.Text, schema.table("journal")["words"].title, width="70px", layout={"width": "300px"})
         self.bar.children = [self.save_button, self.who, self.reason, self.words, self.status]
         self._listen()
@@ -137,7 +137,7 @@ class Counting(Panel):
             usual = self._usual(visits)
             self._begun = {name: usual.get(name, "") for name in ASK}
             typed = usual | draft.get("visit", {})
-            self.form = Form(self.package, "visits", ASK, typed, self.guarded(self._form_changed))
+            self.form = Form(self.package, "visits", ASK, typed, self.guarded(self._form_changed), on_save=self.guarded(self.save))
         self.form_place.children = [self.form] if self.form else []
         visit = self._visit()
         usual = bool(visits) and visits[-1].blind if self.form else visit.blind
@@ -303,16 +303,6 @@ class Counting(Panel):
         self._keep()
         self._lay_out(self.sheet_work.sheet.visit, self.sheet_work.typed)
         self._draw()
-
-
-def _choice(label, label_px, width_px, options=()):
-    return labelled(widgets.Dropdown, label, width=f"{label_px}px", layout={"width": f"{width_px}px"}, options=options)
-
-
-def _reasons():
-    """[(title, word)] of why a saved value may change, beginning with “not said”."""
-    why = schema.vocabulary(schema.table("journal")["reason"].vocabulary).words
-    return [("–", ""), *((w["title"], name) for name, w in why.items() if name != "entry")]
 
 
 def _hazards(package):

@@ -3,6 +3,8 @@
 
 const PATIENCE_MS = 4000; // a kernel that has not answered by then is busy or gone, and the typist must know
 
+const BOXES = ["count", "entry", "choice"];
+
 const make = (name, className = "", text = "") => Object.assign(document.createElement(name), { className, textContent: text });
 
 function headOf(table, columns) {
@@ -25,8 +27,11 @@ function headOf(table, columns) {
 }
 
 function boxFor(line, column, text, label) {
-  const box = make("input");
-  Object.assign(box, { type: "text", value: text, autocomplete: "off", spellcheck: false });
+  const box = make(column.kind === "choice" ? "select" : "input");
+  if (column.kind === "choice") {
+    for (const [value, title] of column.options) box.append(Object.assign(make("option", "", title), { value }));
+    box.value = text;
+  } else Object.assign(box, { type: "text", value: text, autocomplete: "off", spellcheck: false });
   Object.assign(box.dataset, { line, column: column.name, lmSuppressShortcuts: "true" }); // Shift+Enter must not run the cell
   box.setAttribute("aria-label", `${label}, ${column.label || column.title}`);
   return box;
@@ -50,7 +55,7 @@ function bodyOf(table, model, id) {
     columns.forEach((column, k) => {
       const cell = make(k === 0 ? "th" : "td", `palea-${column.kind}`);
       if (k === 0) cell.scope = "row";
-      if (column.kind === "count") {
+      if (BOXES.includes(column.kind)) {
         const box = boxFor(line, column, typed[`${line}/${column.name}`] ?? "", names[line]);
         parts.boxes.push(box);
         cell.append(box);
@@ -151,14 +156,15 @@ function render({ model, el }) {
     go(shown[shown.indexOf(line) + down], sheet[line].boxes.indexOf(box) + across);
   };
   const atEdge = (box, across) => {
+    if (box.tagName === "SELECT") return true;
     const all = box.selectionStart === 0 && box.selectionEnd === box.value.length;
     return all || (across < 0 ? box.selectionEnd === 0 : box.selectionStart === box.value.length);
   };
 
   frame.addEventListener("input", ({ target }) => report([[Number(target.dataset.line), target.dataset.column, target.value]]));
   frame.addEventListener("focus", ({ target }) => {
-    if (target.tagName !== "INPUT") return;
     before = target.value;
+    if (target.tagName !== "INPUT") return;
     target.select();
     // A click sets the caret after the focus; a number typed then would land inside the one that stood there.
     setTimeout(() => { if (document.activeElement === target && target.value === before) target.select(); });
@@ -166,6 +172,8 @@ function render({ model, el }) {
   frame.addEventListener("keydown", (event) => {
     const box = event.target;
     const step = { ArrowUp: [-1, 0], ArrowDown: [1, 0], Enter: [event.shiftKey ? -1 : 1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key];
+    const choosing = box.tagName === "SELECT" && event.key.startsWith("Arrow") && !event.key.match(/Left|Right/);
+    if (choosing) return; // up and down choose within a list
     if (event.key === "Escape" && box.value !== before) {
       box.value = before;
       report([[Number(box.dataset.line), box.dataset.column, before]]);

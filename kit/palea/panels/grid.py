@@ -16,8 +16,9 @@ HERE = Path(__file__).parent
 class CountSheet(anywidget.AnyWidget):
     """The sheet.
 
-    columns : list of {"name", "title", "kind", "group"?, "label"?}; kind is text, grey, number, count, sum or note,
-        and the last column is the note, with "below": true where it has no room beside the line.
+    columns : list of {"name", "title", "kind", "group"?, "label"?, "options"?}; kind is text, grey, number, sum or note,
+        or a box: count for a number, entry for text, choice for one of "options", [[value, title, ...]]. The last column
+        is the note, with "below": true where it has no room beside the line.
     names : what each line is called, for a screen reader and in a pasted block.
     lines : list of lists of text, aligned with columns ("" where a box or a mark stands).
     typed : {"line/column": text}.  shown : numbers of the lines in view.

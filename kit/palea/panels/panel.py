@@ -13,11 +13,12 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from palea import findings as found
-from palea import look
+from palea import look, schema
 from palea.errors import PaleaError, WithFindings
 
 LOG = logging.getLogger(__name__)
 SHOWN_FINDINGS = 12
+UNSAID = "–"
 
 
 class Panel(widgets.VBox):
@@ -84,6 +85,17 @@ class Panel(widgets.VBox):
 def labelled(kind, label, *, width="200px", **more):
     """A widget of that kind with its label before it, tied to it for a screen reader."""
     return kind(description=label, style={"description_width": width}, **more)
+
+
+def choice(label, label_px, width_px, options=()):
+    """A drop-down with its label before it."""
+    return labelled(widgets.Dropdown, label, width=f"{label_px}px", layout={"width": f"{width_px}px"}, options=options)
+
+
+def reasons():
+    """[(title, word)] of why a saved value may change, beginning with “not said”."""
+    why = schema.vocabulary(schema.table("journal")["reason"].vocabulary).words
+    return [(UNSAID, ""), *((w["title"], name) for name, w in why.items() if name != "entry")]
 
 
 def told(meaning, sentence):
