@@ -9,6 +9,7 @@ from palea.calc.coating.build_up import BY_BATCH, FILM_BELOW, PELLET_ABOVE, buil
 from palea.calc.coating.dose import ALIKE, INTENDED, doses
 from palea.calc.coating.planned import AS_PLANNED, WITHIN, planned_and_done
 from palea.calc.coating.scale_up import LIQUID, scale_up
+from palea.calc.coating.so_far import IF_ALL_STAYS, so_far
 from palea.calc.coating.units import SINGLES, units
 from palea.calc.solutions.made import BY_MASS, strengths
 from palea.derived.coat_doses import batch_doses, route_pairs
@@ -25,6 +26,7 @@ from palea.derived.coated_lots import (
 )
 from palea.derived.planned_steps import planned_steps
 from palea.derived.preparations import preparation_parts
+from palea.derived.under_way import runs_so_far
 
 
 def _recipe(name, title, quantity, reads, compute, **options):
@@ -66,4 +68,9 @@ SCALE_UP = _recipe(
 SOLUTION = _recipe(
     "solution", "How strong are the preparations?", BY_MASS, (preparation_parts,), strengths,
 )  # fmt: skip
-RECIPES = (BUILD_UP, UNITS, DOSE, BALANCE, PLANNED, SCALE_UP, SOLUTION)
+SO_FAR = Recipe(
+    id="coating.so_far", version=1, title="How much is on the seed so far?", rung="batch", quantity=IF_ALL_STAYS,
+    reads=(runs_so_far,), compute=so_far, about="package", when=lambda facts: False,  # noqa: ARG005 - asked at the bench alone
+    options=MappingProxyType({"confidence": CONFIDENCE, "run": Option("", str, "The run that is under way; blank: every run.")}),
+)  # fmt: skip
+RECIPES = (BUILD_UP, UNITS, DOSE, BALANCE, PLANNED, SCALE_UP, SOLUTION, SO_FAR)

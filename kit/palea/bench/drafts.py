@@ -6,7 +6,7 @@ shared, checked or analysed. It is written at every edit and dropped when what i
 
 import json
 import os
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from palea.errors import EntryError, PackageError
 
@@ -55,6 +55,13 @@ def write(package, name, typed):
 def drop(package, name):
     """Take the draft of that name away, where there is one."""
     _path(package, name).unlink(missing_ok=True)
+
+
+def names(package):
+    """Names of all drafts that lie beside the tables of a package, sorted."""
+    head, tail = "draft of ", ".json"
+    files = (package.folder / FOLDER).glob(f"{head}*{tail}")
+    return sorted(unquote(path.name.removeprefix(head).removesuffix(tail)) for path in files)
 
 
 def _path(package, name):

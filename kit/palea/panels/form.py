@@ -145,7 +145,7 @@ def limits_of(field):
     low, high = field.constraints.get("minimum"), field.constraints.get("maximum")
     if low is None and high is None:
         return ""
-    unit = f" {field.unit}" if field.unit not in ("", "1") else ""
+    unit = f" {field.symbol}" if field.symbol else ""
     if high is None:
         return f"{low}{unit} or more."
     return f"Up to {high}{unit}." if low is None else f"{low} to {high}{unit}."

@@ -1,6 +1,7 @@
 """The lots stage on screen: what came in the bag, what was tested, what was drawn, and what is left."""
 
-from palea.panels.jobs import Answer, Job, JobPanel, only_where
+from palea.panels.job import Answer, Job, only_where
+from palea.panels.jobs import JobPanel
 from palea.panels.lines import readings
 
 AT_HAND = (

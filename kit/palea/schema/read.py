@@ -52,7 +52,12 @@ class Field:
     @property
     def label(self):
         """Title with unit, as a form shows it."""
-        return f"{self.title}, {self.unit}" if self.unit and self.unit != "1" else self.title
+        return f"{self.title}, {self.symbol}" if self.symbol else self.title
+
+    @property
+    def symbol(self):
+        """Its unit as it is printed; "" where the column has none, or counts."""
+        return word("unit", self.unit)["symbol"] if self.unit else ""
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def beyond(field, value):
     )
     for name, fails, side in checks:
         if name in limits and not isinstance(value, str) and fails(limits[name]):
-            unit = f" {field.unit}" if field.unit not in ("", "1") else ""
+            unit = f" {field.symbol}" if field.symbol else ""
             allowed = f"{limits[name]}{unit} {side.format(limits[name])}"
             return Misfit(
                 "range",

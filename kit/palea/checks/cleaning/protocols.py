@@ -52,7 +52,8 @@ def outside_protocol(run_steps, runs, protocol_steps):
     what, allowed = (pd.Series("", index=both.index, dtype=TEXT) for _ in range(2))
     for column in _limited():
         off = _outside(both, column)
-        title = schema.table("run_steps")[column].label.lower()
+        field = schema.table("run_steps")[column]
+        title = ", ".join(filter(None, (field.title.lower(), field.symbol)))
         what = what.mask(off & (what == ""), title + " is " + _number(both[column]))
         span = _number(both[LOWEST + column]) + " to " + _number(both[HIGHEST + column])
         allowed = allowed.mask(off & (allowed == ""), span)
