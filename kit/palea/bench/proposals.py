@@ -15,6 +15,9 @@ NAMED_AFTER = {  # columns whose text begins the id of a row, the first that is 
     "plants": ("unit_id",), "measurements": ("plant_id", "unit_id"), "handling_runs": ("lot_id",), "attachments": ("about_id",),
     "contrasts": ("trial_id",),
 }  # fmt: skip
+PLAIN_NAMES = ("taxa", "people", "materials", "equipment", "sites", "protocols", "treatments")
+SERIES = 2  # ids that differ in their number alone, from which they are taken for a series
+BETWEEN = " / "  # the parts of a key of several columns
 LAST_NUMBER = re.compile(r"(.*?)(\d+)(\D*)", re.DOTALL)
 
 
@@ -39,19 +42,29 @@ def next_id(package, table, texts=None):
         letter = "" if known.name == "lots" else known.name[0]
         number = sum(other.startswith(f"{of}-{letter}") for other in taken) + 1
         return _free(taken, lambda n: f"{of}-{letter}{n}", number)
-    last = next((LAST_NUMBER.fullmatch(other) for other in reversed(_in_order(package, known))), None)
-    if last is None:
-        return _free(taken, lambda n: f"{known.name.removesuffix('s')}-{n}", 1)
-    head, digits, tail = last.groups()
+    numbered = [LAST_NUMBER.fullmatch(other).groups() for other in _in_order(package, known)]
+    if not numbered:
+        return "" if taken or known.name in PLAIN_NAMES else _free(taken, lambda n: f"{known.name.removesuffix('s')}-{n}", 1)
+    head, digits, tail = numbered[-1]
+    if sum((h, t) == (head, tail) for h, _, t in numbered) < SERIES:
+        return ""  # a name that happens to hold a number is no series
     return _free(taken, lambda n: f"{head}{n:0{len(digits)}d}{tail}", int(digits) + 1)
 
 
 def row_as_texts(package, table, key):
-    """{column: text} of the saved row with that key of one column, as a person would type it; {} where there is none."""
-    known = schema.table(table)
+    """{column: text} of the saved row with that key, as a person would type it; {} where there is none.
+
+    key : as `key_text` gives it.
+    """
     frame = package[table]
-    same = frame[frame[known.primary_key[0]].eq(key).fillna(value=False)]
-    return {} if same.empty else {name: typed(value) for name, value in same.iloc[0].items()}
+    for name, text in zip(schema.table(table).primary_key, str(key).split(BETWEEN), strict=False):
+        frame = frame[frame[name].map(typed).eq(text)]
+    return {} if frame.empty else {name: typed(value) for name, value in frame.iloc[0].items()}
+
+
+def key_text(table, row):
+    """The key of a row as one text: its id, or the parts of its key one after another."""
+    return BETWEEN.join(typed(row[name]) for name in schema.table(table).primary_key)
 
 
 def like_last(package, table, fields, **having):

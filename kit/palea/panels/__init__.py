@@ -5,11 +5,22 @@
 
 from palea.figures import show_offline
 from palea.panels.answer import answer
+from palea.panels.bench import bench
 from palea.panels.cleaning import cleaning
 from palea.panels.coating import coating, preparing
+from palea.panels.decision import decision, prices
 from palea.panels.germination import germination
+from palea.panels.handling import handling
 from palea.panels.lots import lots
+from palea.panels.outsourced import outsourced
+from palea.panels.planning import planning
+from palea.panels.record import record
+from palea.panels.rerun import rerun
+from palea.panels.start import start
 
-__all__ = ["answer", "cleaning", "coating", "germination", "lots", "preparing"]
+__all__ = [
+    "answer", "bench", "cleaning", "coating", "decision", "germination", "handling", "lots", "outsourced", "planning",
+    "preparing", "prices", "record", "rerun", "start",
+]  # fmt: skip
 
 show_offline()  # charts in the same notebook must draw without a network too

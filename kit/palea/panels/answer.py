@@ -22,8 +22,19 @@ def answer(recipe, package, trial=None, **options):
         outcome = palea.run(recipe, package, trial=trial, **options)
     except PaleaError as refusal:
         return _page([f"<p>{told('gap', str(refusal))}</p>"])
+    return _shown(outcome, draw=True)
+
+
+def asked(recipe, package, trial, *, draw, **options):
+    """The same answer without its picture unless `draw`; what cannot be asked raises."""
+    import palea
+
+    return _shown(palea.run(recipe, package, trial=trial, **options), draw=draw)
+
+
+def _shown(outcome, *, draw):
     doubts = "".join(f"<p>{told('warning', w)}</p>" for w in outcome.warnings)
-    picture = "" if outcome.refused else figure(outcome)
+    picture = figure(outcome) if draw and not outcome.refused else ""
     title = f"<h2>{html.escape(outcome.recipe.title)}</h2>"
     said = f'<div class="palea-sentences">{paragraphs(outcome.sentences)}{doubts}</div>'
     return _page([title + said, picture, _numbers(outcome), _how(outcome)])

@@ -12,6 +12,7 @@ import pandas as pd
 import traitlets
 
 from palea import schema
+from palea.bench.proposals import key_text
 from palea.panels.panel import UNSAID
 
 HERE = Path(__file__).parent
@@ -21,7 +22,7 @@ NUMBERS = ("number", "integer")
 
 
 class Form(anywidget.AnyWidget):
-    """Boxes for the fields `ask` of a table.
+    """Boxes for the fields `ask` of a table; or, where `table` is None, for rows as `row_for` gives them.
 
     ask : names of fields; one of another table is written "movements.mass_g".  typed : {name: text} to begin with.
     folded : names of those that stand under “More fields”.  headings : {name: text} above a row.
@@ -37,19 +38,11 @@ class Form(anywidget.AnyWidget):
 
     def __init__(self, package, table, ask, typed, on_change, *, folded=(), headings=None, on_save=None):
         super().__init__()
+        heads = headings or {}
+        rows = ask if table is None else [row_for(package, table, n, folded=n in folded, heading=heads.get(n, "")) for n in ask]
         self._on_change, self._on_save = on_change, on_save or (lambda: None)
-        self.lay_out(package, table, ask, typed, folded=folded, headings=headings)
+        self.rows, self.typed = rows, {row["name"]: typed.get(row["name"], "") for row in rows}
         self.on_msg(self._heard)
-
-    def lay_out(self, package, table, ask, typed, *, folded=(), headings=None):
-        """Show other rows, in one message."""
-        with self.hold_sync():
-            self.rows = [
-                row_for(package, table, name, folded=name in folded, heading=(headings or {}).get(name, ""))
-                for name in ask
-            ]
-            self.typed, self.marks = {name: typed.get(name, "") for name in ask}, {}
-            self.edition += 1
 
     @property
     def texts(self):
@@ -134,10 +127,10 @@ def linked(package, table, name):
 
 
 def labels_of(table, frame):
-    """[(id, label)] of rows of a table with a key of one column, by the columns that a person knows them by."""
+    """[(key, label)] of rows of a table, by the columns that a person knows them by."""
     known = schema.table(table)
-    key = known.primary_key[0]
-    return [(str(row[key]), _label(row, known.label_fields, key)) for row in frame.dropna(subset=[key]).to_dict("records")]
+    rows = frame.dropna(subset=list(known.primary_key)).to_dict("records")
+    return [(key_text(table, row), _label(row, known.label_fields, known.primary_key[0])) for row in rows]
 
 
 def limits_of(field):

@@ -86,7 +86,7 @@ class JobPanel(Teaching, Panel):
         job, frame = self.job, self.package[self.job.table]
         for name, word in job.only.items():
             frame = frame[frame[name].eq(word).fillna(value=False)]
-        known = [(label, own) for own, label in reversed(labels_of(job.table, frame))] if job.key else []
+        known = [(label, own) for own, label in reversed(labels_of(job.table, frame))]
         self._set(self.row_box, NEW, [("New", NEW), *known])
         self._set(self.like_box, NEW, [("nothing: blank fields", NEW), *known])
         self.choices.children = [self.job_box, self.row_box, self.like_box] if known else [self.job_box]
@@ -163,9 +163,14 @@ class JobPanel(Teaching, Panel):
         self.grid.lay_out(**self.lines.face(self.lines.table.title))
 
     def _saved_lines(self, row):
-        frame = self.package[self.lines.table.name]
-        mine = frame[frame[self.job.key].eq(row).fillna(value=False)]
-        return [{name: proposals.typed(value) for name, value in line.items()} for line in mine.to_dict("records")]
+        frame, saved = self.package[self.lines.table.name], proposals.row_as_texts(self.package, self.job.table, row)
+        for name in self._shared():
+            frame = frame[frame[name].map(proposals.typed).eq(saved[name])]
+        return [{name: proposals.typed(value) for name, value in line.items()} for line in frame.to_dict("records")]
+
+    def _shared(self):
+        """Columns by which the lines belong to the entry."""
+        return [name for name in schema.table(self.job.table).primary_key if name in self.lines.table.fields]
 
     def _lines_edited(self, edits):
         before = self.lines.count
@@ -236,7 +241,7 @@ class JobPanel(Teaching, Panel):
             if row:
                 proposal = proposal.then(table, [row])
         if self.lines is not None:
-            rows = [{**row, job.key: own.get(job.key, "")} for row in self.lines.rows()]
+            rows = [{**row, **{name: own.get(name, "") for name in self._shared()}} for row in self.lines.rows()]
             if rows:
                 proposal = proposal.then(self.lines.table.name, rows)
         return proposal

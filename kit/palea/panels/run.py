@@ -49,7 +49,8 @@ class RunPanel(Teaching, Panel):
         self.action_box = choice(OTHER, 220, 520, _actions())
         self.buttons = {
             "plan": self._button("As planned", self.as_planned), "typed": self._button("As typed", self.as_typed),
-            "like": self._button("Same as last cycle", self.like_last), "back": self._button("Take the last back", self.take_back),
+            "like": self._button("Same as last cycle", self.like_last),
+            "back": self._button("Take the last back", self.take_back),
         }  # fmt: skip
         self.grid = CountSheet(self.guarded(self._weighed))
         self.stop_button = widgets.Button(description="Stop the run")

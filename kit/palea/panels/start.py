@@ -1,0 +1,65 @@
+"""The start page: the stages of the work as a list, what is recorded, what is due, what is missing."""
+
+import html
+
+import ipywidgets as widgets
+
+from palea import schema, stamp
+from palea.bench.status import status
+from palea.panels.panel import Panel, paragraphs
+from palea.panels.teaching import Teaching
+
+NOTEBOOKS = {  # stage: the notebook that keeps it
+    "lots": "01_lots", "planning": "02_planning", "cleaning": "03_cleaning", "coating": "04_coating",
+    "outsourced": "05_outsourced", "handling": "06_handling", "germination": "07_germination", "field": "08_field",
+    "decision": "09_decision", "record": "10_record",
+}  # fmt: skip
+TEACHING = """\
+A package is a folder with one table a file; everything that you type in these notebooks is kept there, and any other tool
+can read it. This one is empty.
+Five minutes to begin: open 01_lots and name a person and a species, receive a bag, weigh it, draw a sample and test it. Or
+fill this package from the invented demo and look around."""
+
+
+class StartPanel(Teaching, Panel):
+    """How things stand, with a link to each stage's notebook."""
+
+    def __init__(self, package, who):
+        super().__init__(package, "Start: how things stand", (), (), who)
+        self.list_, self.choices = widgets.HTML(), widgets.HTML()
+        self.form_place = self.lines_about = self.grid = self.list_
+        self.work.children = [*self.teach(TEACHING), self.list_]
+        self.bar.children = [self.status]
+        self._open()
+
+    def _open(self):
+        self.list_.value = _stages(status(self.package)) + _due(status(self.package))
+
+
+def start(package, who=None):
+    """Show the stages, what is recorded, due and missing. package : Package."""
+    return StartPanel(package, who or stamp.now().who)
+
+
+def _stages(told):
+    """The stages as a table: what is kept there, how much of the checklist it answers, and its notebook."""
+    heads = "".join(f"<th>{h}</th>" for h in ("Stage", "Rows kept", "Essential items reported", "Notebook"))
+    essential = {row["stage"]: row for row in told.checklist if row["weight"] == "essential"}
+    lines = ""
+    for row in told.stages:
+        item = essential.get(row["stage"])
+        reported = f"{item['reported']} of {item['applicable']}" if item and item["applicable"] else "–"
+        name = NOTEBOOKS.get(row["stage"], "")
+        link = f'<a href="{name}.ipynb">{name}</a>' if name else ""
+        title = html.escape(schema.word("stage", row["stage"])["title"])
+        lines += f"<tr><td>{title}</td><td>{row['rows'] or '–'}</td><td>{reported}</td><td>{link}</td></tr>"
+    return f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+
+
+def _due(told):
+    """What is to be judged next in each trial that runs."""
+    due = [
+        f"{t['trial_id']}, {t['title']}: day {t['next_day']} is on {t['next_on']}; last visit {t['last_visit'] or 'none yet'}."
+        for t in told.trials if t["next_day"] is not None
+    ]
+    return f"<h3>Due next</h3>{paragraphs(due)}" if due else ""
