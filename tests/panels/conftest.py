@@ -79,3 +79,60 @@ def write():
         )
 
     return into
+
+
+@pytest.fixture
+def type_into():
+    """Type into boxes of a form as the browser does: type_into(panel.form, {"mass_g": "12,5"})."""
+
+    def into(form, texts):
+        edits = list(texts.items())
+        form._handle_msg({"content": {"data": {"method": "custom", "content": {"edits": edits, "at": 1}}}, "buffers": []})
+
+    return into
+
+
+@pytest.fixture
+def enter():
+    """Press Enter in the last box of a form, or Ctrl+Enter in any."""
+    return lambda form: form._handle_msg(
+        {"content": {"data": {"method": "custom", "content": {"act": "save", "at": 1}}}, "buffers": []}
+    )
+
+
+@pytest.fixture
+def cells():
+    """Type texts into boxes of a sheet of lines: cells(panel.grid, {(0, "mass"): "0,52"})."""
+
+    def into(grid, texts):
+        edits = [[line, column, text] for (line, column), text in texts.items()]
+        grid._handle_msg({"content": {"data": {"method": "custom", "content": {"edits": edits, "at": 1}}}, "buffers": []})
+
+    return into
+
+
+@pytest.fixture
+def choose():
+    """Choose a value of a drop-down as the browser does."""
+    return lambda box, value: box._handle_msg(
+        {"content": {"data": {"method": "update", "state": {"index": [v for _, v in box.options].index(value)},
+                              "buffer_paths": []}}, "buffers": []}
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def journey_folder(tmp_path_factory):
+    """A copy of the invented journey that tests may write to; each takes care of its own rows."""
+    import shutil
+
+    from palea.shipped import folder
+
+    return shutil.copytree(folder("datapackages_demo") / "journey", tmp_path_factory.mktemp("journey") / "journey")
+
+
+@pytest.fixture
+def journey(journey_folder):
+    """The invented journey, opened anew."""
+    import palea
+
+    return palea.open_package(journey_folder)

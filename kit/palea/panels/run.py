@@ -44,7 +44,8 @@ class RunPanel(Teaching, Panel):
         self.run_box, self.plan_box = choice("Run", 72, 420), choice("Procedure", 84, 480)
         self.choices = widgets.HBox([self.run_box, self.plan_box]).add_class("palea-choices")
         self.safety, self.done, self.planned = widgets.HTML(), widgets.HTML(), widgets.HTML()
-        self.read = widgets.Checkbox(description="Risk assessment and data sheets were read today", indent=False, layout={"width": "auto"})
+        read = "Risk assessment and data sheets were read today"
+        self.read = widgets.Checkbox(description=read, indent=False, layout={"width": "auto"})
         self.form_place, self.step_place, self.end_place = widgets.VBox(), widgets.VBox(), widgets.VBox()
         self.action_box = choice(OTHER, 220, 520, _actions())
         self.buttons = {
