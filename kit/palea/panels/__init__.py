@@ -9,6 +9,7 @@ from palea.panels.bench import bench
 from palea.panels.cleaning import cleaning
 from palea.panels.coating import coating, preparing
 from palea.panels.decision import decision, prices
+from palea.panels.field import field, growing
 from palea.panels.germination import germination
 from palea.panels.handling import handling
 from palea.panels.lots import lots
@@ -19,8 +20,8 @@ from palea.panels.rerun import rerun
 from palea.panels.start import start
 
 __all__ = [
-    "answer", "bench", "cleaning", "coating", "decision", "germination", "handling", "lots", "outsourced", "planning",
-    "preparing", "prices", "record", "rerun", "start",
+    "answer", "bench", "cleaning", "coating", "decision", "field", "germination", "growing", "handling", "lots",
+    "outsourced", "planning", "preparing", "prices", "record", "rerun", "start",
 ]  # fmt: skip
 
 show_offline()  # charts in the same notebook must draw without a network too

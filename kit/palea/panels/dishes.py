@@ -35,7 +35,8 @@ class Visit:
     @property
     def outcomes(self):
         """What is looked for, in the order of the vocabulary: new ones first, those at the end last."""
-        return tuple(w for w in in_order() if w in self.looked_for)
+        known = (*in_order(), *schema.words("outcome", ends_a_seed=False))
+        return tuple(w for w in known if w in self.looked_for)
 
     @property
     def running(self):
@@ -47,26 +48,47 @@ class Visit:
 class Sheet:
     """One visit's sheet.
 
-    dishes : frame, one row a dish in walking order: unit, code, taxon, treatment, environment, place, sown, single.
+    lines : frame, one row a dish in walking order: unit, code, taxon, treatment, environment, place, sown, single.
     before, last : (n_dishes, n_outcomes) float arrays over all outcomes in `in_order`: seen in all before this visit,
         and as written at the last visit that looked for it; nan where nobody looked.
     saved : {(unit, outcome): row of counts as a dict} of what this visit already holds.
     """
 
     visit: Visit
-    dishes: pd.DataFrame = field(repr=False)
+    lines: pd.DataFrame = field(repr=False)
     units: pd.DataFrame = field(repr=False)
     before: np.ndarray = field(repr=False)
     last: np.ndarray = field(repr=False)
     saved: dict = field(repr=False)
 
     def __len__(self):
-        return len(self.dishes)
+        return len(self.lines)
 
     @cached_property
     def names(self):
         """Unit ids in walking order."""
-        return self.dishes["unit"].tolist()
+        return self.lines["unit"].tolist()
+
+    unit_title = "Dish"
+    sums = True  # what came up and what is left add up in a dish
+
+    @property
+    def outcomes(self):
+        """All outcomes that the sheet knows of, in the order of `last`."""
+        return in_order()
+
+    @property
+    def asked(self):
+        """Outcomes of dishes that the visit looked for, in order."""
+        return tuple(o for o in self.visit.outcomes if o in self.outcomes)
+
+    def judge(self, typed, lines):
+        """What is to be said of these lines: see `judge`."""
+        return judge(self, typed, lines)
+
+    def rows_to_keep(self, typed, visit):
+        """Rows of counts to be saved: see `rows_to_keep`."""
+        return rows_to_keep(self, typed, visit)
 
     def shown_text(self, line, outcome):
         """What the box shows for a saved count: the number, or the reason why there is none."""
@@ -115,31 +137,32 @@ def is_last(visit):
 
 def trials_of(facts):
     """Ids of the trials that have dishes in use."""
-    return _in_dishes(facts)["trial"].dropna().unique().tolist()
+    return of_stage(facts, "germination")["trial"].dropna().unique().tolist()
 
 
-def _in_dishes(facts):
-    """The dishes view without plots and rows, which the field stage counts."""
+def of_stage(facts, stage):
+    """The view of units in use, those of one stage alone: dishes, or plots and rows."""
     units, mine = facts["units"], facts[dishes_view]
-    kinds = schema.words("unit_kind", stage="germination")
+    kinds = schema.words("unit_kind", stage=stage)
     return mine[mine["unit"].isin(units.loc[units["kind"].isin(kinds), "unit_id"])]
 
 
 def lay_out(facts, trial, visit):
     """The Sheet of a visit, with all dishes of the trial that are in use. facts : Facts of the package."""
     units = facts["units"].set_index("unit_id")
-    mine = _in_dishes(facts)
+    mine = of_stage(facts, "germination")
     mine = mine[mine["trial"].eq(trial).fillna(value=False)].reset_index(drop=True)
     where = units.loc[mine["unit"], ["code", "grid_row", "grid_column"]].reset_index(drop=True)
     walk = mine.assign(**where).sort_values(["environment", "grid_row", "grid_column", "block", "unit"], kind="stable")
-    place = [_place(r, c, b) for r, c, b in zip(walk["grid_row"], walk["grid_column"], walk["block"], strict=True)]
-    dishes = walk.assign(place=place, single=walk["seeds_each"].eq(1).to_numpy()).reset_index(drop=True)
+    place = [place_of(r, c, b) for r, c, b in zip(walk["grid_row"], walk["grid_column"], walk["block"], strict=True)]
+    lines = walk.assign(place=place, single=walk["seeds_each"].eq(1).to_numpy()).reset_index(drop=True)
     then = visit.at if pd.notna(visit.at) else END
-    return Sheet(visit, dishes, facts["units"], _seen(facts[new_counts], dishes, then, "sum"),
-                 _last(facts, dishes, then, visit.running), _saved(facts, visit.id))
+    return Sheet(visit, lines, facts["units"], _seen(facts[new_counts], lines, then, "sum"),
+                 _last(facts, lines, then, visit.running), _saved(facts, visit.id))
 
 
-def _place(row, column, block):
+def place_of(row, column, block):
+    """Where a unit lies, as its label says it: row and column, else its block."""
     if pd.isna(row):
         return _text(block)
     return f"{row:.0f} / {column:.0f}" if pd.notna(column) else f"{row:.0f}"
@@ -189,7 +212,7 @@ def judge(sheet, typed, lines):
     before = sheet.before[lines]
     with_now = _with_today(sheet.visit, before, now)
     total = np.where(np.isnan(with_now).all(axis=1), np.nan, np.nansum(with_now, axis=1))
-    part = sheet.dishes.iloc[lines]
+    part = sheet.lines.iloc[lines]
     left = np.where(part["single"], part["sown"] - np.nan_to_num(total), np.nan)
     for finding, unit, outcome in _found(sheet, part, with_now, before, now):
         at = lines[part["unit"].tolist().index(unit)]
@@ -203,7 +226,7 @@ def _read(sheet, typed, lines):
     sentences, reasons = {line: {} for line in lines}, {line: [] for line in lines}
     column = {w: k for k, w in enumerate(in_order())}
     for i, line in enumerate(lines):
-        for outcome in sheet.visit.outcomes:
+        for outcome in sheet.asked:
             text = typed.get((sheet.names[line], outcome), sheet.shown_text(line, outcome))
             now[i, column[outcome]], reason, sentence = parse(text)
             if (sheet.names[line], outcome) in sheet.saved and not text.strip():
@@ -224,9 +247,9 @@ def _with_today(visit, before, now):
 
 
 def _filled(sheet, typed, line):
-    texts = {o: typed.get((sheet.names[line], o), sheet.shown_text(line, o)) for o in sheet.visit.outcomes}
+    texts = {o: typed.get((sheet.names[line], o), sheet.shown_text(line, o)) for o in sheet.asked}
     boxes = [o for o, text in texts.items() if parse(text)[0] > 0]
-    return boxes or list(sheet.visit.outcomes)
+    return boxes or list(sheet.asked)
 
 
 def _found(sheet, part, with_now, before, now):
@@ -251,15 +274,15 @@ def _fallen(part, before, now):
         yield finding, row["unit"], row["outcome"]
 
 
-def rows_to_keep(work, visit):
-    """Rows of counts, as text, for every cell of a count_sheet.Work that is typed; a blank cell is no row."""
-    taxon = dict(zip(work.sheet.names, work.sheet.dishes["taxon"], strict=True))
+def rows_to_keep(sheet, typed, visit):
+    """Rows of counts, as text, for every cell that is typed; a blank cell is no row."""
+    taxon = dict(zip(sheet.names, sheet.lines["taxon"], strict=True))
     rows = []
-    for (unit, outcome), text in work.typed.items():
+    for (unit, outcome), text in typed.items():
         if not text.strip() or unit not in taxon or outcome not in visit.outcomes:
             continue
         _, reason, _ = parse(text)
-        old = work.sheet.saved.get((unit, outcome), {})
+        old = sheet.saved.get((unit, outcome), {})
         rows.append({
             "visit_id": visit.id, "unit_id": unit, "outcome": outcome, "taxon_id": old.get("taxon_id", taxon[unit]),
             "observer": old.get("observer", visit.by), "count": "" if reason else text, "missing": reason,
@@ -268,8 +291,8 @@ def rows_to_keep(work, visit):
 
 
 def day_of(sheet):
-    """Days from the first wetting of the first dish to the visit, as text; "" where one of them is not known."""
-    start = sheet.dishes["start"].min()
+    """Days from the first wetting or sowing to the visit, as text; "" where one of them is not known."""
+    start = sheet.lines["start"].min()
     if pd.isna(start) or pd.isna(sheet.visit.at):
         return ""
     return f"day {(sheet.visit.at - start) / np.timedelta64(1, 'D'):.0f}"

@@ -49,6 +49,12 @@ class Form(anywidget.AnyWidget):
         """{name: text as typed}."""
         return dict(self.typed)
 
+    def narrow(self, name, words):
+        """Offer only these words in a choice; one that is chosen already stays."""
+        kept = {*words, self.typed[name]}
+        self.rows = [r | {"options": [o for o in r["options"] if o[0] in kept]} if r["name"] == name else r for r in self.rows]
+        self.edition += 1
+
     def put(self, texts):
         """Set texts from Python, as an answer to a choice; what else is typed stays."""
         with self.hold_sync():
