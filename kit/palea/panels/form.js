@@ -46,7 +46,7 @@ const helpOf = (row, text) => row.options?.find(([value]) => value === text && v
 function rowOf(row, text, id, report) {
   const parts = { shown: make("div", "palea-row"), told: make("p", "palea-told"), help: make("p", "palea-help") };
   const label = make(row.kind === "ticks" ? "span" : "label", "palea-label", row.label);
-  if (row.required) label.append(make("span", "palea-must", " *"));
+  label.classList.toggle("palea-must", row.required); // the star is drawn, so that the label's own text stays plain
   parts.help.textContent = helpOf(row, text);
   [parts.told.id, parts.help.id] = [`${id}-told`, `${id}-help`];
   const say = (now) => {

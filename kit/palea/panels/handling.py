@@ -23,16 +23,21 @@ def along(package, texts):
     return Lines(package, "handling_counts", ("taxon_id", "start_m", "length_m", "seeds", "missing"), key="place_no", least=20)
 
 
+ROOM = ("room_c", "room_rh", "moisture_pct", "status", "reason", "notes")
+BEGIN = ("lot_id", "handling_id", "trial_id", "treatment_id", "equipment_id", "done_by", "done_at", "order_in_day", "replicate")
+KEPT = ("lot_id", "trial_id", "treatment_id", "equipment_id", "room_c", "room_rh", "status")
 RUN = Job(
-    "Record a run or a measurement", "handling_runs",
-    ("lot_id", "method", "handling_id", "trial_id", "treatment_id", "equipment_id", "done_by", "done_at", "order_in_day",
-     "replicate", "setting", "opening_mm", "meter_rpm", "speed_km_h", "length_m", "width_m", "filled_g", "delivered_g",
-     "delivered_seed_units", "seconds", "stops", "angle_deg", "volume_ml", "taps", "drop_m", "hopper_third", "room_c", "room_rh",
-     "moisture_pct", "status", "reason", "notes"),
-    folded=("hopper_third", "reason", "notes"), lines=along,
-    remembers=("lot_id", "method", "trial_id", "treatment_id", "equipment_id", "setting", "opening_mm", "speed_km_h", "length_m",
-               "width_m", "room_c", "room_rh", "status"),
-    answers=(Answer("handling.flow", "treatment_id"), Answer("handling.seeder", "treatment_id")),
+    "Run the seeder", "handling_runs",
+    (*BEGIN, "setting", "opening_mm", "meter_rpm", "speed_km_h", "length_m", "width_m", "filled_g", "delivered_g",
+     "delivered_seed_units", "seconds", "stops", "hopper_third", *ROOM),
+    given={"method": "seeder run"}, only={"method": "seeder run"}, folded=("hopper_third", "reason", "notes"), lines=along,
+    remembers=(*KEPT, "setting", "opening_mm", "speed_km_h", "length_m", "width_m"),
+    answers=(Answer("handling.seeder", "treatment_id"),),
+)  # fmt: skip
+FLOW = Job(
+    "Measure flow or density", "handling_runs",
+    ("method", *BEGIN, "filled_g", "volume_ml", "taps", "angle_deg", "drop_m", "seconds", "delivered_g", "stops", *ROOM),
+    folded=("reason", "notes"), remembers=("method", *KEPT), answers=(Answer("handling.flow", "treatment_id"),),
 )  # fmt: skip
 
 
@@ -41,4 +46,4 @@ def handling(package, job=None, who=None):
 
     package : Package.  job : the job to begin with.  who : the name for the journal.
     """
-    return JobPanel(package, "Handling: how it flows and meters", (RUN,), at_hand=AT_HAND, teaching=TEACHING, who=who, job=job)
+    return JobPanel(package, "Handling: how it flows and meters", (RUN, FLOW), at_hand=AT_HAND, teaching=TEACHING, who=who, job=job)

@@ -47,7 +47,7 @@ class RunPanel(Teaching, Panel):
         read = "Risk assessment and data sheets were read today"
         self.read = widgets.Checkbox(description=read, indent=False, layout={"width": "auto"})
         self.form_place, self.step_place, self.end_place = widgets.VBox(), widgets.VBox(), widgets.VBox()
-        self.action_box = choice(OTHER, 220, 520, _actions())
+        self.action_box = choice(OTHER, 240, 560, _actions())
         self.buttons = {
             "plan": self._button("As planned", self.as_planned), "typed": self._button("As typed", self.as_typed),
             "like": self._button("Same as last cycle", self.like_last),

@@ -22,7 +22,7 @@ fill this package from the invented demo and look around."""
 
 
 class StartPanel(Teaching, Panel):
-    """How things stand, with a link to each stage's notebook."""
+    """How things stand, with the name of each stage's notebook; links stand in the notebook, where JupyterLab resolves them."""
 
     def __init__(self, package, who):
         super().__init__(package, "Start: how things stand", (), (), who)
@@ -50,9 +50,8 @@ def _stages(told):
         item = essential.get(row["stage"])
         reported = f"{item['reported']} of {item['applicable']}" if item and item["applicable"] else "–"
         name = NOTEBOOKS.get(row["stage"], "")
-        link = f'<a href="{name}.ipynb">{name}</a>' if name else ""
         title = html.escape(schema.word("stage", row["stage"])["title"])
-        lines += f"<tr><td>{title}</td><td>{row['rows'] or '–'}</td><td>{reported}</td><td>{link}</td></tr>"
+        lines += f"<tr><td>{title}</td><td>{row['rows'] or '–'}</td><td>{reported}</td><td>{name}</td></tr>"
     return f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
 
 
