@@ -2,6 +2,7 @@
 
 import json
 
+import pandas as pd
 import pytest
 
 import palea
@@ -24,9 +25,13 @@ def two(tmp_path_factory):
         package = palea.open_package(place)
         if name == "theirs":
             counts = package["counts"]
-            rows = counts.index[counts["visit_id"].str.startswith("G4") & counts["outcome"].eq("normal") & counts["count"].gt(2)]
-            fewer = counts["count"].mask(counts.index.isin(rows[::7]), counts["count"] - 1)
-            package = package.replacing("counts", counts.assign(count=fewer))
+            mine = counts[counts["visit_id"].str.startswith("G4") & counts["unit_id"].str.endswith("-1")]
+            seen = mine.pivot_table(index=["visit_id", "unit_id"], columns="outcome", values="count", aggfunc="sum")
+            some = seen.index[seen["normal"].gt(2)][::7]
+            at = pd.MultiIndex.from_frame(counts[["visit_id", "unit_id"]]).isin(some)
+            moved = counts["outcome"].eq("abnormal").astype(int) - counts["outcome"].eq("normal").astype(int)
+            counts = counts.assign(count=counts["count"] + moved.where(at, 0))
+            package = package.replacing("counts", counts)
             package = saving.save(package, by, "re-count")
         made.append(keep.keep(package, [palea.run("germination.final", package, trial="G4")], by))
     return [made[0], made[1].describing(title="Theirs (invented)")]
