@@ -141,3 +141,81 @@ def _draw(result, file, *, replace):
         raise PaleaError(msg)
     file.write_text(to_svg(draw(result, say(result, {}), {})), encoding="utf-8")
     note(f"Written: {file}")
+
+
+@plans.command()
+@answers
+def units(
+    package: Annotated[Path, typer.Argument(help="A folder or its datapackage.json.")],
+    trial: Annotated[str, typer.Argument(help="The trial whose units are laid out.")],
+    lots: Annotated[list[str], typer.Option("--treatment", help="TREATMENT=LOT,LOT; without lots it is unsown. Once a treatment.")],
+    environment: Annotated[str, typer.Option(help="Conditions or site that the units lie in.")] = "",
+    kind: Annotated[str, typer.Option(help="dish, tray, pot, plot or row.")] = "plot",
+    seeds: Annotated[int, typer.Option(help="Seed units a unit.")] = 0,
+    design: Annotated[str, typer.Option(help="How treatments are given to units.")] = "randomised blocks",
+    repeats: Annotated[int, typer.Option(help="Units of each treatment: blocks, or replicates.")] = 4,
+    columns: Annotated[int, typer.Option(help="Width of field or shelf in units; 0: a block a line.")] = 0,
+    block_size: Annotated[int, typer.Option(help="Units an incomplete block (alpha design).")] = 0,
+    mains: Annotated[str, typer.Option(help="For a split plot: what whole main plots get.")] = "",
+    main_factor: Annotated[str, typer.Option(help="The factor that those are levels of.")] = "",
+    seed: Annotated[int, typer.Option(help="The same seed gives the same layout.")] = 1,
+    who: Annotated[str | None, typer.Option(help="Who plans it, for the journal.")] = None,
+    now: Annotated[str | None, typer.Option(help="The time to record, as 2026-05-04T09:30:00+00:00.")] = None,
+    figure: Annotated[Path | None, typer.Option(help="Write the plan to print as SVG to this file.")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite that file.")] = False,
+):  # fmt: skip
+    """Lay a trial out and keep its units: `palea plan units T F3 --treatment T01=L1,L2 --treatment T03=L3 --seeds 120`."""
+    import palea
+    from palea.bench import entry, plan
+
+    given = {name: of.split(",") if of else [] for name, _, of in (text.partition("=") for text in lots)}
+    laid = plan.lay_out(
+        palea.open_package(package), trial, given, environment=environment, kind=kind, seeds=seeds, design=design,
+        repeats=repeats, columns=columns, block_size=block_size, mains=mains, main_factor=main_factor, seed=seed,
+    )  # fmt: skip
+    entry.save(laid.proposal, palea.now(who, now), "entry", f"Units of {trial} laid out.")
+    if figure:
+        _draw(laid.layout, figure, replace=replace)
+    note(f"{len(laid.layout.units)} units of {trial} were laid out; lock the plan with: palea plan lock {package} {trial}")
+
+
+@plans.command()
+@answers
+def lock(
+    package: Annotated[Path, typer.Argument(help="A folder or its datapackage.json.")],
+    trial: Annotated[str, typer.Argument(help="The trial whose plan is locked.")],
+    who: Annotated[str | None, typer.Option(help="Who locks it, for the journal.")] = None,
+    now: Annotated[str | None, typer.Option(help="The time to record, as 2026-05-04T09:30:00+00:00.")] = None,
+):
+    """Lock the plan of a trial with time and hash, as in `palea plan lock my-trial F3`; later edits are changes to it."""
+    import palea
+    from palea.bench import plan
+
+    saved = plan.lock(palea.open_package(package), trial, palea.now(who, now))
+    when, told = plan.locked_as(saved, trial)
+    typer.echo(f"The plan of {trial} is locked: {when}, {told}.")
+
+
+@plans.command()
+@answers
+def changes(
+    package: Annotated[Path, typer.Argument(help="A folder, its datapackage.json, or a .zip.")],
+    trial: Annotated[str, typer.Argument(help="The trial.")],
+    as_json: AsJson = False,
+):
+    """List what was changed in a plan since it was locked, as in `palea plan changes my-trial F3`; exit 1: something was."""
+    import palea
+    from palea.bench import plan
+    from palea.errors import PaleaError
+
+    opened = palea.open_package(package)
+    when, was = plan.locked_as(opened, trial)
+    if not when:
+        msg = f"The plan of {trial} was never locked, so nothing can be told apart from it. Lock it with: palea plan lock."
+        raise PaleaError(msg)
+    told, whole = list(plan.changes_to(opened, trial)), plan.stands(opened, trial)
+    if as_json:
+        print_json({"trial_id": trial, "locked_at": when, "hash": was, "stands": whole, "changes": told})
+    else:
+        typer.echo("\n".join([f"Locked {when}, {was}.", *(told or ["Nothing was changed since."])]))
+    raise typer.Exit(0 if whole else 1)

@@ -20,5 +20,5 @@ def cleaning(package, who=None):
     package : Package.  who : the name for the journal. Returns a widget; a run can be left at any step and taken up again.
     """
     answers = (Answer("cleaning.recovery"), Answer("cleaning.effort"))
-    return RunPanel(package, "Cleaning: a run at the bench", ("clean", "grade"), at_hand=AT_HAND, teaching=TEACHING,
+    return RunPanel(package, "Cleaning: a run at the bench", "cleaning", at_hand=AT_HAND, teaching=TEACHING,
                     answers=answers, who=who)  # fmt: skip

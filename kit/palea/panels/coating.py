@@ -1,5 +1,6 @@
 """The coating stage on screen: preparations, a coating or soaking run step by step, and the checks of what came out."""
 
+from palea import schema
 from palea.panels.job import Answer, Job, only_where
 from palea.panels.jobs import JobPanel
 from palea.panels.lines import Lines, readings
@@ -24,7 +25,7 @@ def coating(package, who=None):
     answers = (
         Answer("coating.so_far", options=lambda facts: {"run": facts.get("run_id", "")}), Answer("coating.solution"),
     )  # fmt: skip
-    return RunPanel(package, "Coating: a run at the bench", ("coat", "soak", "dry", "mix"), at_hand=AT_HAND, teaching=TEACHING,
+    return RunPanel(package, "Coating: a run at the bench", "coating", at_hand=AT_HAND, teaching=TEACHING,
                     answers=answers, who=who)  # fmt: skip
 
 
@@ -45,8 +46,7 @@ PREPARE = Job(
     given={"role": "preparation"}, only={"role": "preparation"}, folded=("hazards", "sds", "notes"), remembers=("disclosure",),
     lines=preparations, answers=(Answer("coating.solution", "material_id"),),
 )  # fmt: skip
-CHECKS = ("singles and multiples", "unit mass", "coat class", "dust", "disintegration time", "crush force", "coat share",
-          "mass of units", "moisture", "assayed active", "solution uptake", "size")  # fmt: skip
+COATED = tuple(schema.words("test_quantity", stage="coating"))  # what is tested on a coat
 CHECK = Job(
     "Check what came out", "tests",
     ("lot_id", "quantity", "test_id", "method", "tested_at", "tested_by", "equipment_id", "material_id", "temperature_c",
@@ -55,8 +55,7 @@ CHECK = Job(
     lines=readings, answers=(
         Answer("lots.tsw", "lot_id", only_where("quantity", ("mass of units",))),
         Answer("lots.moisture", "lot_id", only_where("quantity", ("moisture",))),
-        Answer("coating.units", "", only_where("quantity", CHECKS[:6])),
-        Answer("coating.build_up", "", only_where("quantity", CHECKS[6:8])),
+        Answer("coating.units", "", only_where("quantity", COATED)), Answer("coating.build_up", "", only_where("quantity", COATED)),
     ),
 )  # fmt: skip
 

@@ -31,7 +31,7 @@ class JobPanel(Teaching, Panel):
         if job is not None and job not in self.jobs:
             msg = f"There is no job “{job}” here. There are: {', '.join(self.jobs)}."
             raise EntryError(msg)
-        self.job_box = choice("What is done", 96, 400, [(t, t) for t in self.jobs])
+        self.job_box = choice("Job", 40, 400, [(t, t) for t in self.jobs])
         self.row_box, self.like_box = choice("Entry", 72, 480), choice("Begin like", 96, 400)
         self.reason = choice("Why changed", 100, 280, reasons())
         self.words = labelled(widgets.Text, schema.table("journal")["words"].title, width="70px", layout={"width": "300px"})

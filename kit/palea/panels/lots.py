@@ -1,5 +1,6 @@
 """The lots stage on screen: what came in the bag, what was tested, what was drawn, and what is left."""
 
+from palea import schema
 from palea.panels.job import Answer, Job, only_where
 from palea.panels.jobs import JobPanel
 from palea.panels.lines import readings
@@ -45,17 +46,20 @@ DRAW = Job(
     folded=("counterpart_person", "notes"), remembers=("lot_id", "kind", "drawn_how", "equipment_id"),
     answers=(Answer("lots.balance", "lot_id"),),
 )  # fmt: skip
-ANSWERED = {  # recipe: what must be tested for it to be asked
-    "lots.tsw": ("mass of units",), "lots.purity": ("purity",), "lots.moisture": ("moisture",),
-    "lots.viability": ("fill", "viability", "germination"), "lots.pure_live_seed": ("purity", "viability", "germination"),
-}  # fmt: skip
+COUNTED = tuple(schema.words("test_quantity", stage="lots"))
 TEST = Job(
     "Test a lot", "tests",
     ("lot_id", "quantity", "test_id", "movement_id", "method", "tested_at", "tested_by", "equipment_id", "temperature_c",
      "rh_pct", "material_id", "status", "reason", "notes"),
     folded=("movement_id", "temperature_c", "rh_pct", "material_id", "reason", "notes"),
     remembers=("lot_id", "equipment_id", "status"), lines=readings,
-    answers=tuple(Answer(recipe, "lot_id", only_where("quantity", words)) for recipe, words in ANSWERED.items()),
+    answers=(
+        Answer("lots.tsw", "lot_id", only_where("quantity", ("mass of units",))),
+        Answer("lots.purity", "lot_id", only_where("quantity", ("purity",))),
+        Answer("lots.moisture", "lot_id", only_where("quantity", ("moisture",))),
+        Answer("lots.viability", "lot_id", only_where("quantity", COUNTED)),
+        Answer("lots.pure_live_seed", "lot_id", only_where("quantity", COUNTED)),
+    ),
 )  # fmt: skip
 STORE = Job(
     "Store a lot", "storage",

@@ -31,15 +31,15 @@ OTHER = "Do something that is not planned"
 
 
 class RunPanel(Teaching, Panel):
-    """The panel of runs of some kinds. `book` is the run that is open.
+    """The panel of a stage's runs. `book` is the run that is open.
 
-    kinds : words of run_kind.  answers : recipes told of the seed put in, at once; one with an option `run` is asked of
+    stage : whose kinds of run it is for.  answers : recipes told of the seed put in, at once; one with an option `run` is asked of
     this run alone.
     """
 
-    def __init__(self, package, title, kinds, *, at_hand=(), teaching="", answers=(), who=None):
+    def __init__(self, package, title, stage, *, at_hand=(), teaching="", answers=(), who=None):
         super().__init__(package, title, at_hand, (), who or stamp.now().who)
-        self.kinds, self.answers, self._setting = kinds, answers, False
+        self.kinds, self.answers, self._setting = tuple(schema.words("run_kind", stage=stage)), answers, False
         self.book = RunBook()
         self.run_box, self.plan_box = choice("Run", 72, 420), choice("Procedure", 84, 480)
         self.choices = widgets.HBox([self.run_box, self.plan_box]).add_class("palea-choices")

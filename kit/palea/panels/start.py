@@ -9,11 +9,6 @@ from palea.bench.status import status
 from palea.panels.panel import Panel, paragraphs
 from palea.panels.teaching import Teaching
 
-NOTEBOOKS = {  # stage: the notebook that keeps it
-    "lots": "01_lots", "planning": "02_planning", "cleaning": "03_cleaning", "coating": "04_coating",
-    "outsourced": "05_outsourced", "handling": "06_handling", "germination": "07_germination", "field": "08_field",
-    "decision": "09_decision", "record": "10_record",
-}  # fmt: skip
 TEACHING = """\
 A package is a folder with one table a file; everything that you type in these notebooks is kept there, and any other tool
 can read it. This one is empty.
@@ -46,10 +41,10 @@ def _stages(told):
     heads = "".join(f"<th>{h}</th>" for h in ("Stage", "Rows kept", "Essential items reported", "Notebook"))
     essential = {row["stage"]: row for row in told.checklist if row["weight"] == "essential"}
     lines = ""
-    for row in told.stages:
+    for number, row in enumerate(told.stages, 1):
         item = essential.get(row["stage"])
         reported = f"{item['reported']} of {item['applicable']}" if item and item["applicable"] else "–"
-        name = NOTEBOOKS.get(row["stage"], "")
+        name = f"{number:02d}_{row['stage']}"
         title = html.escape(schema.word("stage", row["stage"])["title"])
         lines += f"<tr><td>{title}</td><td>{row['rows'] or '–'}</td><td>{reported}</td><td>{name}</td></tr>"
     return f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
