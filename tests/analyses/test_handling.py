@@ -94,3 +94,14 @@ def test_a_mixture_is_named_as_its_lot(journey):
 @pytest.mark.parametrize("recipe", handling.RECIPES, ids=lambda r: r.id)
 def test_handling_is_asked_of_the_trial_that_was_handled(recipe, journey):
     assert [t for t in known_trials(journey) if _applies(Facts(Subject(journey, t)), recipe)] == ["H1"]
+
+
+@pytest.mark.parametrize("recipe", ["flow", "seeder", "mixture"])
+def test_a_single_batch_is_said_of_runs_and_once(recipe, journey):
+    """Nothing lay in a dish here, and every material came out of one batch."""
+    outcome = palea.run(f"handling.{recipe}", journey, trial="H1")
+    told = [*outcome.sentences, *outcome.result.warnings]
+    assert not [line for line in told if "dish" in line]
+    assert all(line.count("These runs come from one batch: the answer holds for that batch") == 1 for line in outcome.sentences
+               if "1 batch" in line or "2 batches" in line)  # fmt: skip
+    assert any("These runs come from one batch" in line for line in outcome.sentences)

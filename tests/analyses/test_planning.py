@@ -123,5 +123,5 @@ def test_a_lot_that_does_not_hold_it_is_told(journey):
     result = planning.NEEDED.compute(facts[needs], facts[lots])
     short = next(e for e in result.estimates if e.of["lot"] == "CC-0" and e.quantity == "seed left")
     assert short.value < 0
-    assert any("the lot holds 10 g and keeps 8 g back" in told for told in result.warnings)
+    assert any("the lot holds 10 g, of which 8 g are the keep-sample" in told for told in result.warnings)
     assert not math.isnan(short.value)

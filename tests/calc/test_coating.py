@@ -357,6 +357,27 @@ def test_something_where_nothing_was_planned_is_a_departure():
     assert steps({"planned": 0.0, "done": 2.0}).warnings == ("T, R1, binder: planned 0 mL, done 2 mL; no reason was written.",)
 
 
+def test_what_the_procedure_allows_is_as_planned():
+    """Bounds of the procedure decide where it states them; 5 % either way does where it does not."""
+    allowed = {"lowest": 7.0, "highest": 9.5}
+    usual = {"what": "binder", "planned": 8.0, "done": 8.0, "unit": "mL", "reason": "", "lowest": NAN, "highest": NAN}
+    rows = (
+        {"done": 9.2} | allowed, {"done": 9.6} | allowed, {"done": 7.0} | allowed,  # +15 % is allowed, +20 % is not
+        {"done": 8.3, "highest": 8.2}, {"done": 7.5, "highest": 8.2}, {"done": 7.7, "highest": 8.2},
+        {"planned": NAN, "done": 9.0} | allowed, {"planned": NAN, "done": 6.0} | allowed,
+        {"planned": NAN, "done": NAN, "lowest": 5.0},
+    )  # fmt: skip
+    found = planned.planned_and_done(frame((*STEP, "lowest", "highest"), *(usual | row for row in rows)))
+    assert found.warnings == (
+        "T, R1, binder: planned 8 (7 to 9.5) mL, done 9.6 mL (+20 %); no reason was written.",
+        "T, R1, binder: planned 8 (at most 8.2) mL, done 8.3 mL (+4 %); no reason was written.",
+        "T, R1, binder: planned 8 (at most 8.2) mL, done 7.5 mL (-6 %); no reason was written.",
+        "T, R1, binder: planned 7 to 9.5 mL, done 6 mL; no reason was written.",
+        "T, R1, binder: planned at least 5 mL, not recorded.",
+    )
+    assert one(found, planned.AS_PLANNED).value == pytest.approx(100 * 4 / 8)
+
+
 def test_nothing_planned_is_refused():
     assert isinstance(steps({"planned": NAN}), Refusal)
 

@@ -353,3 +353,26 @@ def test_a_product_does_not_know_the_order_and_is_wider_than_a_factor(first, sec
 
 def test_a_product_with_nothing_in_it_is_nothing_up_to_something():
     assert product(Interval(0.0, 0.0, 0.1), Interval(0.5, 0.4, 0.6))[:3] == pytest.approx((0, 0, 0.06))
+
+
+# --- repairs that simulations asked for (tests/coverage)
+
+def test_groups_left_out_of_the_weight_still_say_how_groups_differ():
+    masses = [0.2] * 8 + [0.21, 0.19] * 4 + [0.3]
+    found = seed_weight.weigh(masses)
+    assert found.kept.sum() == 16
+    interval = found.interval()
+    bare = mean_interval(found.per_1000[found.kept])
+    assert interval.value == pytest.approx(bare.value)
+    assert interval.upper - interval.lower > bare.upper - bare.lower
+    even = seed_weight.weigh(masses[:16])
+    assert even.interval() == pytest.approx(mean_interval(even.per_1000))
+
+
+def test_few_seeds_that_did_pay_for_the_spread_that_cannot_be_seen():
+    """None of 200 in 4 x 50: the t quantile on 3 df, and the reason says why; half of them: as ever."""
+    none, half = (life.shares_of(counted(viable_seed=[(k, 50)] * 4))[0] for k in (0, 25))
+    assert none.interval.upper == pytest.approx(3.182446**2 / 200 / (1 + 3.182446**2 / 200), abs=1e-6)
+    assert none.reason == life.FEW_SEEDS
+    assert half.reason == ""
+    assert half.interval.upper - half.interval.lower < 0.14

@@ -20,6 +20,7 @@ TRUE_OF_THE_JOURNEY = {
     "planning.one-batch": "beyond G1 and G4 one batch stands behind each treatment",
     "coating.dose-not-as-meant": "61 % of GA3 stays in a film, and the doses were assayed",
     "planning.no-primary": "grey hair-grass at Long Spit is secondary",
+    "record.contrasts-left-out": "one analysis alone is kept there, to be altered",
     "outsourced.nothing-travelled": "no uncoated bag travelled with the seed that was sent to the yard",
 }
 

@@ -227,7 +227,8 @@ def test_routes_are_compared_where_both_sides_carry_the_same(frames):
 def test_a_figure_of_the_procedure_is_held_against_the_step_that_is_like_it(frames):
     """500 mL/kg on 100 g are 50 mL; the run put a step in between, and wrote its powder in kg. Derived by hand."""
     plan = [{"protocol_id": "P", "version": "1", "step": n} | step for n, step in enumerate((
-        {"action": "wet", "material_id": "glue", "amount": 500.0, "unit": "mL", "basis": "per kg seed put in", "speed_rpm": 300.0},
+        {"action": "wet", "material_id": "glue", "amount": 500.0, "unit": "mL", "basis": "per kg seed put in", "speed_rpm": 300.0,
+         "lowest_amount": 450.0, "highest_speed_rpm": 320.0},
         {"action": "powder", "material_id": "kaolin", "amount": 10.0, "unit": "g", "basis": "in all"},
         {"action": "dry", "duration_s": 3600.0}), 1)]  # fmt: skip
     steps = (GLUE | {"amount": 55.0, "deviation": "slip", "reason": "pipette"}, {"action": "tumble", "duration_s": 60.0},
@@ -238,6 +239,8 @@ def test_a_figure_of_the_procedure_is_held_against_the_step_that_is_like_it(fram
         "step 3, dry: duration": 3600,
     })  # fmt: skip
     assert found["done"].tolist() == pytest.approx([55, 11, np.nan, 300], nan_ok=True)
+    assert found["lowest"].tolist() == pytest.approx([45, np.nan, np.nan, np.nan], nan_ok=True)
+    assert found["highest"].tolist() == pytest.approx([np.nan, np.nan, np.nan, 320], nan_ok=True)
     assert found.loc["step 1, wet, glue: amount", ["unit", "reason"]].tolist() == ["mL", "pipette"]
 
 

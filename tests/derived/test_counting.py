@@ -55,6 +55,29 @@ def test_denominators_are_never_mixed(cut):
     assert found.loc[("hard seed", "viable"), ["k", "n"]].tolist() == [3, 18]
 
 
+def _four(frames, *ways):
+    """Dishes of one treatment, each with its ends, and how many of them are known of filled seed."""
+    facts = facts_of(frames, *(dish(f"D{n}", visits={f"2025-03-1{n}": way}) for n, way in enumerate(ways)))
+    filled = facts[shares].query("denominator == 'filled' and quantity == 'normal seedlings'")
+    return facts, filled["k"].tolist()
+
+
+def test_dishes_in_which_all_came_up_do_not_stand_for_those_that_nobody_cut(frames):
+    """Two full dishes of four: of filled seed they would say 100 %, of all sown 70 came up."""
+    facts, known = _four(frames, {"normal": 25}, {"normal": 25}, {"normal": 10}, {"normal": 10})
+    assert known == []
+    assert len(facts[shares].query("denominator == 'sown units' and quantity == 'normal seedlings'")) == 4
+    waiting = facts[intervals].query("right == inf")
+    assert waiting["count"].tolist() == [15, 15], "empty seed units were not looked for in any of them"
+
+
+def test_one_dish_that_was_missed_is_left_out(frames):
+    cut = {"normal": 10, "dead": 10, "empty": 5}
+    assert _four(frames, {"normal": 25}, cut, cut, cut, cut, {"normal": 12})[1] == [25, 10, 10, 10, 10]
+    assert _four(frames, {"normal": 25}, cut, cut, {"normal": 12})[1] == []
+    assert _four(frames, {"normal": 25}, {"normal": 25})[1] == [25, 25]
+
+
 def test_without_the_cut_only_sown_units_are_known(frames):
     found = facts_of(frames, dish(normal=12, abnormal=1))[shares]
     assert set(found["denominator"]) == {"sown units"}

@@ -101,6 +101,9 @@ def test_live_seed_is_filled_times_viable_and_passes_through_a_coat(frames):
     rows = facts[field_counts.shares].set_index("denominator")
     assert rows.loc["viable", "n"] == pytest.approx(72)
     assert rows.loc["filled", "n"] == pytest.approx(80)
+    errors = np.sqrt([0.2 / 0.8 / 100, 0.2 / 0.8 / 100 + 0.1 / 0.9 / 50])  # (1 - p) / (p n), added for the product
+    assert rows.loc[["filled", "viable"], "tested_error"].tolist() == pytest.approx(errors.tolist())
+    assert rows.loc[["sown units", "filled", "viable"], "tested"].tolist() == ["", "AV-1", "AV-1, AV-1"]
 
 
 @pytest.mark.parametrize("kind", ["clean", "grade", "store", "mix"])

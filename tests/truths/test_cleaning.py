@@ -1,4 +1,4 @@
-"""Cleaning against the worked figures of the design page, and against general libraries. No published example reached."""
+"""Cleaning against the worked figures of the invented journey, and against general libraries. No published example reached."""
 
 import numpy as np
 import pandas as pd

@@ -100,7 +100,7 @@ def test_dose_of_the_invented_soak_and_coat():
 @pytest.mark.parametrize(("first", "second", "same"), [(200, 195, True), (200, 92, False), (80, 100, True), (125, 100, True),
                                                        (79.9, 100, False), (125.1, 100, False)])  # fmt: skip
 def test_routes_compare_at_doses_within_0_80_to_1_25(first, second, same):
-    """Our convention, as in the design page; the bounds are in."""
+    """Our own convention; both bounds count as equal."""
     assert bool(dose.alike(first, second)) is same
 
 

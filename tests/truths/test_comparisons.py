@@ -130,3 +130,19 @@ def test_f_of_plant_growth(plants):
     between = (numbers * (np.array(means) - grand) ** 2).sum() / 2
     assert df == 27
     assert between / variance == pytest.approx(4.84609, abs=1e-5)
+
+
+def test_one_sided_limits_of_blankets():
+    """multcomp 1.4.22, recovery: from t -1.33019, -4.65565, -1.88372 the upper limits 1.367, -3.966, 0.264; the standard
+    deviation within groups, 2.590, follows from the first of each; group sizes are from memory."""
+    numbers = np.array([20, 3, 3, 15])
+    sd = 1.367 / (-1.33019 + 2.1826) / np.sqrt(1 / 3 + 1 / 20)
+    differences = np.array([-1.33019, -4.65565, -1.88372]) * sd * np.sqrt(1 / numbers[1:] + 1 / 20)
+    turned = comparisons.dunnett([0.0, *-differences], numbers, sd**2, 37, two_sided=False)
+    assert -turned.lower == pytest.approx([1.367, -3.966, 0.264], abs=4e-3)
+
+
+def test_quantile_of_the_range_of_four():
+    """Tables of the studentised range print q(0.05; 4, inf) = 3.63; to more digits 3.633160 (scipy)."""
+    found = comparisons.tukey([0.0, 1.0, 2.0, 3.0], [1, 1, 1, 1], 1.0, np.inf)
+    assert found.critical * np.sqrt(2) == pytest.approx(3.633160, abs=5e-7)

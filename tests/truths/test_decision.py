@@ -85,7 +85,7 @@ def answers(taxon, arms, prices, **options):
 
 
 def test_establishment_of_the_demo_is_the_journeys():
-    """Journey, 12: alive of sown T01 .70 x .92 x .06986 x .68 = .0306, T07 .97 x .92 x .17444 x .68 = .1059."""
+    """The invented journey: alive of sown T01 .70 x .92 x .06986 x .68 = .0306, T07 .97 x .92 x .17444 x .68 = .1059."""
     arms = {"T01": stages("AM", clean=False), "T07": stages("AM", clean=True, emerge=0.47, times=3.0)}
     of_sown = {(e.of["treatment"], e.quantity): e.value / 100 for e in losses(passed("AM", **arms), replicates=99).groups}
     for name, of_viable, established in (("T01", 0.06986, 0.0306), ("T07", 0.17444, 0.1059)):
@@ -94,7 +94,8 @@ def test_establishment_of_the_demo_is_the_journeys():
 
 
 def test_losses_of_the_demo_are_the_journeys():
-    """Journey, 13: AM at Hollow Sands, week 40: T01 100, 70, 64.4, 38.7, 19.3, 3.1; T07 100, 97, 89.2, 53.7, 24.0, 10.6."""
+    """The invented journey, AM at Hollow Sands, week 40: T01 100, 70, 64.4, 38.7, 19.3, 3.1;
+    T07 100, 97, 89.2, 53.7, 24.0, 10.6."""
     arms = {"T01": stages("AM", clean=False), "T07": stages("AM", clean=True, emerge=0.47, times=3.0)}
     found = losses(passed("AM", **arms), pd.DataFrame([{"taxon": "AM", "a": "T07", "b": "T01"}]), replicates=99)
     values = [round(e.value, 1) for e in found.groups]
@@ -132,7 +133,7 @@ def test_denominators_by_arithmetic():
 
 
 def test_cost_of_the_delaying_coat():
-    """Journey, 12: 20 000 plants/ha. T01 653 757 fruits = 0.948 kg = 228 EUR/ha; T07 188 934 seeds from 0.452 kg = 126
+    """The invented journey: 20 000 plants/ha. T01 653 757 fruits = 0.948 kg = 228 EUR/ha; T07 188 934 seeds from 0.452 kg = 126
     EUR/ha + 1200 a campaign: pays above 11.8 ha; at 5 ha only from 519 EUR/kg."""
     arms = {"T01": stages("AM", clean=False), "T07": stages("AM", clean=True, emerge=0.47, times=3.0)}
     found = answers("AM", arms, {"T01": (0, 0), "T07": (35, 1200)}, area=5.0)
@@ -149,7 +150,7 @@ def test_cost_of_the_delaying_coat():
 
 
 def test_cost_of_the_brush_alone():
-    """Journey, 12: AM 299 EUR/ha against 228: never pays. AV 141 against 195 EUR/ha: pays above 5.5 ha."""
+    """The invented journey: AM 299 EUR/ha against 228: never pays. AV 141 against 195 EUR/ha: pays above 5.5 ha."""
     for taxon, base, brushed, area in (("AM", 228, 299, np.nan), ("AV", 195, 141, 5.5)):
         arms = {"T01": stages(taxon, clean=False), "T03": stages(taxon, clean=True)}
         found = answers(taxon, arms, {"T01": (0, 0), "T03": (0, 300)})
@@ -162,7 +163,7 @@ def test_cost_of_the_brush_alone():
 
 
 def test_cost_of_what_never_pays():
-    """Journey, 12: CC bare in the hull 23, T17 31, pellet 55 EUR/ha: never pays."""
+    """The invented journey: CC bare in the hull 23, T17 31, pellet 55 EUR/ha: never pays."""
     arms = {
         "T01": stages("CC", clean=False), "T17": stages("CC", clean=True, brush=-0.75, emerge=0.48),
         "T08": stages("CC", clean=True, brush=-0.75, times=1.25),
@@ -204,7 +205,7 @@ CHANCES = [0.9, 0.1]
 
 
 def test_hold_back_of_the_journey():
-    """Journey, 9: early 10 %, delayed 8.5 %, failed spring 1 in 10 leaving 10 % and 70 %: single-season best w = 0
+    """The invented journey: early 10 %, delayed 8.5 %, failed spring 1 in 10 leaving 10 % and 70 %: single-season best w = 0
     (9.1 %), long-run best w = 0.5 (8.39 %)."""
     assert best_share(HOLD_BACK, CHANCES, of=season_mean) == 0
     assert 100 * season_mean([1, 0], HOLD_BACK, CHANCES) == pytest.approx(9.1)

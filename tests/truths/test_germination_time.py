@@ -9,7 +9,7 @@ from scipy import optimize, stats
 
 from palea.calc.germination.time import curve, times
 
-ASKED = pd.DataFrame(columns=["quantity", "taxon", "environment", "a", "b"])
+ASKED = pd.DataFrame(columns=["quantity", "taxon", "environment", "a", "b", "kind", "primary", "refused", "asks_about"])
 
 
 @pytest.fixture(scope="module")

@@ -50,7 +50,8 @@ def test_blocks_at_random_give_the_same_f_in_complete_blocks():
 
 
 def test_peas_with_nitrogen():
-    """R aov(yield ~ block + N * P * K): residual 185.28667 on 12, N 189.28167 (F 12.25873), K 95.20167 (F 6.16569)."""
+    """R aov(yield ~ block + N * P * K): residual 185.28667 on 12, N 189.28167 (F 12.25873), K 95.20167 (F 6.16569),
+    blocks 343.295."""
     centred = PEAS[["N", "P", "K"]] - 0.5
     crossed = [(centred[x] * centred[y] > 0) for x, y in ("NP", "NK", "PK")]
     means = of_plots(PEAS["N"], PEAS["yield"], [PEAS["block"], PEAS["P"], PEAS["K"], *crossed])
@@ -60,6 +61,10 @@ def test_peas_with_nitrogen():
     assert 2 * stats.t.sf(np.sqrt(f_of_treatments(means)[0]), 12) == pytest.approx(0.0043718, abs=5e-8)
     potash = of_plots(PEAS["K"], PEAS["yield"], [PEAS["block"], PEAS["P"], PEAS["N"], *crossed])
     assert f_of_treatments(potash)[0] == pytest.approx(6.16569, abs=5e-6)
+    assert 2 * stats.t.sf(np.sqrt(f_of_treatments(potash)[0]), 12) == pytest.approx(0.0287951, abs=5e-8)
+    blocks = of_plots(PEAS["block"], PEAS["yield"])
+    f, df, _ = f_of_treatments(blocks)
+    assert f * df * blocks.variance == pytest.approx(343.295, abs=5e-6)
     phosphate = of_plots(PEAS["P"], PEAS["yield"], [PEAS["block"], PEAS["N"], PEAS["K"], *crossed])
     assert f_of_treatments(phosphate)[0] * phosphate.variance == pytest.approx(8.40167, abs=5e-6)
     for columns, squares in zip(crossed, (21.28167, 33.135, 0.48167), strict=True):

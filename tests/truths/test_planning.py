@@ -88,7 +88,7 @@ def test_recovery_by_number(mass_g, received_g, clean_g, recovery, filled, units
 
 
 def test_a_plan_that_does_not_fit():
-    """Journey, 2: "The plan takes 214 g; the lot holds 180 g. Largest plan that fits: 10 dishes." (12 dishes asked)."""
+    """The invented journey: "The plan takes 214 g; the lot holds 180 g. Largest plan that fits: 10 dishes." (12 dishes asked)."""
     needs = pd.DataFrame([{"lot": "L", "trial": "G", "treatment": "a", "units": 12, "seeds": 25, "received_g": 214e3 / 300}])
     found = seed_needed(needs, pd.DataFrame([{"lot": "L", "held_g": 180.0, "keep_g": np.nan}]))
     assert found.warnings == ("The plan takes 214 g of L; the lot holds 180 g. Largest plan that fits: 10 units an arm.",)
@@ -127,6 +127,6 @@ def test_drawn_dishes_are_beta_binomial():
 
 
 def test_simulated_power_reaches_the_formula():
-    """171 plots a treatment were computed for 80 % (journey, 2); the analysis itself, 1000 trials, within 5 points."""
+    """171 plots a treatment were computed for 80 % (the invented journey); the analysis itself, 1000 trials, within 5 points."""
     found = simulated.power(simulated.Trial(0.66, 0.60, seeds=8, rho=0.05), [171], trials=1000)[0]
     assert found == pytest.approx(0.80, abs=0.05)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from palea import schema
-from palea.calc.results import Effects, Estimate
+from palea.calc.results import Change, Effects, Estimate
 from palea.calc.terms import Verdict
 from palea.words import by_taxon, say, summary
 from palea.words.naming import one_batch
@@ -105,7 +105,7 @@ def test_sown_units_are_told_in_the_same_breath_and_without_a_verdict():
     assert len(sentences) == 1
 
 
-@pytest.mark.parametrize("mine", ["", ONE_BATCH])
+@pytest.mark.parametrize("mine", ["", ONE_BATCH, ONE_BATCH.replace("dishes", "units")])
 def test_one_batch_is_said_once_of_every_effect_that_rests_on_it(mine):
     row = effect(31.1, 22.3, 39.9, 23.8, 38.4, "better", n_batches=5, reason=mine)
     said = told(row, groups=(group("T03", 70.0, batches=1), group("T02", 39.0)))[0]
@@ -174,3 +174,42 @@ def test_several_environments_are_named():
     first = effect(31.1, 22.3, 39.9, 23.8, 38.4, "better")
     dry = replace(first, of=dict(first.of, environment="dry"))
     assert "In Anthyllis vulneraria (dry), brushed" in told(first, dry, groups=())[1]
+
+
+NOTE = "Normal seedlings: the effect in the dry less that in the wet."
+WATER = {"quantity": "change of the effect with water"}
+
+
+def test_how_a_difference_changes_is_told_as_that():
+    """Not "lowered the change of the effect": what a does in one place, beside what it does in the other."""
+    change = Change("normal seedlings", "the dry", "the wet", -15.0, 1.0, NOTE)
+    said = told(effect(-16.0, -30.0, -2.0, -27.0, -4.0, "worse", change=change, reason=NOTE, **WATER), groups=())[0]
+    assert said == (
+        "In Anthyllis vulneraria, the difference that brushed (T03) makes to normal seedlings of filled units against "
+        "cleaned by hand (T02) is 16 points lower in the dry than in the wet, -15 points against +1 point (95 % interval "
+        "-30 to -2; 8 batches, 32 dishes, 780 seeds): does worse in drought than in water, which the plan calls worse."
+    )
+
+
+@pytest.mark.parametrize(
+    ("value", "each", "words"),
+    [
+        (-12.0, (8.0, 20.0), "is 12 points smaller in the dry than in the wet, +8 points against +20 points"),
+        (5.0, (25.0, 20.0), "is 5 points larger in the dry than in the wet"),
+        (5.0, (-3.0, -8.0), "is 5 points higher in the dry than in the wet"),
+        (0.1, (3.1, 3.0), "is 0 points apart in the dry and the wet"),
+    ],
+)
+def test_a_difference_that_changes_is_smaller_larger_lower_or_higher(value, each, words):
+    change = Change("normal seedlings", "the dry", "the wet", *each, NOTE)
+    said = told(effect(value, -30.0, 30.0, -27.0, 27.0, "not shown", change=change, reason=NOTE, **WATER), groups=())[0]
+    assert words in said
+    assert "the data fit anything from -30 to +30 points" in said
+    assert NOTE not in said
+
+
+def test_a_ratio_that_changes_is_so_many_times_as_large():
+    change = Change("plant dry mass", "F1", "F2", 1.4, 1.0, NOTE)
+    ratio = {"quantity": "plant dry mass", "denominator": "", "unit": "1", "scale": "ratio", "change": change}
+    said = told(effect(1.4, 1.1, 1.8, 1.15, 1.7, "", **ratio), groups=())[0]
+    assert "the ratio of brushed (T03) to cleaned by hand (T02) in dry mass of a plant is 1.4 times as large in F1 as in F2" in said

@@ -91,3 +91,8 @@ def test_small_grammar():
     assert prose.together("one", "", "two.") == "One. Two."
     assert prose.listed(["a"]) == "a"
     assert prose.wrapped("a bb ccc dddd", 6) == ["a bb", "ccc", "dddd"]
+
+
+def test_what_is_of_no_group_names_none():
+    alone = time("units needed", 171.0, unit="1", of={}, batches=0, n_units=0, n_seeds=0, lower=np.nan, upper=np.nan)
+    assert say(Values(estimates=(alone,)), NAMES) == ["Units needed for each arm 171."]

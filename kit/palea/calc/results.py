@@ -16,6 +16,22 @@ import pandas as pd
 NOTHING = MappingProxyType({})
 
 
+class Change(NamedTuple):
+    """That an effect is how a difference between a and b changes from one place to another.
+
+    quantity : what a and b differ in.  here, there : the two places, by id or in words.  in_here, in_there : a against b in
+    each, on the scale of the effect: the effect is in_here less in_there, or for a ratio in_here over in_there.
+    note : the part of the effect's `reason` that says the same.
+    """
+
+    quantity: str
+    here: str
+    there: str
+    in_here: float
+    in_there: float
+    note: str = ""
+
+
 @dataclass(frozen=True)
 class Estimate:
     """One number with its interval, what it is of, and what stands behind it.
@@ -34,6 +50,7 @@ class Estimate:
     margin, kind, primary, asks_about : of the declared contrast; nan, "" and False else.
     verdict : a word of the verdict list, or "" where none is due.
     reason : why it is not judged, or how it was adjusted, as a sentence; "" else.
+    change : where the effect is how a difference changes; None where it is the difference itself.
     """
 
     quantity: str
@@ -60,6 +77,7 @@ class Estimate:
     asks_about: str = ""
     verdict: str = ""
     reason: str = ""
+    change: Change | None = None
 
 
 @dataclass(frozen=True)

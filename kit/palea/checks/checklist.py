@@ -93,8 +93,9 @@ def _answers(item, facts, package):
     due = _all(item.get("when", ()), rows, facts, subject)
     blank = _blank_beside(item, rows) if not item.get("link") else _blank_elsewhere(item, rows, facts, subject)
     key = schema.table(subject).primary_key[0]
-    told = zip(rows.index, rows[key], due, blank, rows.to_dict("records"), strict=True)
-    return [_answer(item, line, ident, applies, missing, row, facts) for line, ident, applies, missing, row in told]
+    lacking = rows[np.fromiter(map(bool, blank), bool, len(blank))].to_dict("index")  # most rows lack nothing
+    told = zip(rows.index, rows[key], due, blank, strict=True)
+    return [_answer(item, line, ident, applies, missing, lacking.get(line), facts) for line, ident, applies, missing in told]
 
 
 def _answer(item, line, ident, applies, missing, row, facts):
@@ -130,17 +131,18 @@ def _of_package(item, facts, package):
 
 def _blank_beside(item, rows):
     """Blank columns of each row itself, as tuples."""
-    wanted = [_columns(item, row) for row in rows.to_dict("records")]
-    empty = rows.isna()
-    return [tuple(c for c in columns if empty.at[line, c]) for line, columns in zip(rows.index, wanted, strict=True)]
+    wanted = _columns(item, rows)
+    empty = {c: rows[c].isna().to_numpy(dtype=bool) for c in set().union(*wanted)}
+    return [tuple(c for c in columns if empty[c][at]) for at, columns in enumerate(wanted)]
 
 
-def _columns(item, row):
+def _columns(item, rows):
+    """The columns that are asked of each row."""
     source = item.get("columns_from")
     if not source:
-        return item["columns"]
-    word = schema.vocabulary(source["vocabulary"]).words.get(row[source["column"]], {})
-    return word.get(source["property"], ())
+        return [item["columns"]] * len(rows)
+    words = schema.vocabulary(source["vocabulary"]).words
+    return [words.get(word, {}).get(source["property"], ()) for word in rows[source["column"]].tolist()]
 
 
 def _blank_elsewhere(item, rows, facts, subject):

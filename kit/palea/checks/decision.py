@@ -3,7 +3,7 @@
 from palea import schema
 from palea.calc.spans import is_readable
 from palea.checks.rule import rule
-from palea.derived.meant import known_ids
+from palea.derived.meant import known_ids, of_nothing
 
 
 def cost(**more):
@@ -33,9 +33,7 @@ def cost(**more):
 )
 def cost_of_nothing(costs, known_ids):
     """What a cost is about is a row of the package."""
-    there = set(zip(known_ids["table"], known_ids["id"], strict=True))
-    told = costs.dropna(subset=["about_table", "about_id"])
-    return told[[pair not in there for pair in zip(told["about_table"], told["about_id"], strict=True)]]
+    return of_nothing(costs, known_ids)
 
 
 @rule(

@@ -14,13 +14,23 @@ def stale_results(package):
     analyses = package["analyses"]
     told = analyses[["analysis_id", "trial_id", "reads", "data_hash"]].dropna(subset=["analysis_id", "reads", "data_hash"])
     stored = told.to_dict("index")
-    return [_stale(line, a) for line, a in stored.items() if _hash_now(package, a) not in (None, a["data_hash"])]
+    subjects, hashes = {}, {}  # many analyses are about the same trial, and read the same
+    now = {line: _hash_now(package, a, subjects, hashes) for line, a in stored.items()}
+    return [_stale(line, a) for line, a in stored.items() if now[line] not in (None, a["data_hash"])]
 
 
-def _hash_now(package, analysis):
+def _hash_now(package, analysis, subjects, hashes):
+    trial = "" if pd.isna(analysis["trial_id"]) else analysis["trial_id"]
+    if (trial, analysis["reads"]) not in hashes:
+        if trial not in subjects:
+            subjects[trial] = Subject(package, trial) if trial else package
+        hashes[trial, analysis["reads"]] = _hash_of(subjects[trial], analysis["reads"])
+    return hashes[trial, analysis["reads"]]
+
+
+def _hash_of(tables, reads):
     try:
-        trial = analysis["trial_id"]
-        return fingerprint(package if pd.isna(trial) else Subject(package, trial), json.loads(analysis["reads"]))
+        return fingerprint(tables, json.loads(reads))
     except (ValueError, KeyError, SchemaError):
         return None  # reads that cannot be followed are a finding of the cell, not of the result
 

@@ -3,7 +3,7 @@
 from palea import schema
 from palea.checks.rule import rule
 from palea.derived.lookup import texts
-from palea.derived.meant import known_ids
+from palea.derived.meant import known_ids, of_nothing
 
 
 def result(**more):
@@ -189,6 +189,52 @@ def result_without_facts(analyses):
     ]
 
 
+def _declared(*outcomes):
+    """A kept result on normal seedlings of trial G1, and contrasts declared there on these outcomes."""
+    asked = [
+        {"contrast_id": f"C{n}", "trial_id": "G1", "a": "A", "b": "B", "outcome": outcome}
+        for n, outcome in enumerate(outcomes, 1)
+    ]
+    kept = result()
+    of_trial = [row | {"trial_id": "G1"} for row in kept["analyses"]]
+    return kept | {"analyses": of_trial, "contrasts": asked, "trials": [{"trial_id": "G1"}]}
+
+
+@rule(
+    "record.contrasts-left-out",
+    severity="gap",
+    reads=("trials", "contrasts", "analyses", "results"),
+    at="trials.trial_id",
+    says="Trial {trial_id}: answers are kept to {kept} of its {declared} declared contrasts, and none to {left}.",
+    remedy="Keep the answer to each declared contrast (`palea analyse`): one favourable stage, told alone, makes a treatment "
+    "look better than it is.",
+    fires=_declared("normal seedlings", "hard seed"),
+    nearly=_declared("normal seedlings"),
+)
+def contrasts_left_out(trials, contrasts, analyses, results):
+    """Where one contrast of a trial is answered, all are. What is asked across a factor is answered under another name."""
+    trial = analyses.drop_duplicates("analysis_id").set_index("analysis_id")["trial_id"]
+    kept = results[results["treatment_a"].notna() & results["treatment_b"].notna()]
+    if kept.empty:
+        return None
+    pairs = list(zip(kept["treatment_a"], kept["treatment_b"], strict=True))
+    told = {*zip(pairs, kept["quantity"], strict=True), *((pair, "") for pair in pairs)}
+    asked = contrasts[contrasts["trial_id"].isin(texts(kept["analysis_id"], trial))].dropna(subset=["a", "b", "outcome"])
+    named = asked["outcome"].mask(asked["across"].notna(), "")
+    sides = zip(asked["a"], asked["b"], strict=True)
+    out = asked.assign(out=[(pair, quantity) not in told for pair, quantity in zip(sides, named, strict=True)])
+    by = out.groupby("trial_id")["out"].agg(declared="size", missed="sum")
+    left = out[out["out"]].groupby("trial_id")["contrast_id"].agg(_first_few)
+    found = trials[trials["trial_id"].isin(left.index)]
+    more = by.assign(kept=by["declared"] - by["missed"], left=left).reindex(found["trial_id"]).set_index(found.index)
+    return found.assign(**{name: more[name] for name in ("declared", "kept", "left")})
+
+
+def _first_few(names, few=3):
+    names = list(names)
+    return ", ".join(names[:few]) + (f" and {len(names) - few} more" if len(names) > few else "")
+
+
 def attached(**more):
     """One attached file about a lot."""
     usual = {
@@ -217,9 +263,7 @@ def attached(**more):
 )
 def file_of_nothing(attachments, known_ids):
     """What a file shows is a row of the package."""
-    there = set(zip(known_ids["table"], known_ids["id"], strict=True))
-    told = attachments.dropna(subset=["about_table", "about_id"])
-    return told[[pair not in there for pair in zip(told["about_table"], told["about_id"], strict=True)]]
+    return of_nothing(attachments, known_ids)
 
 
 @rule(
@@ -279,6 +323,7 @@ RULES = (
     share_of_what,
     not_judged_why,
     result_without_facts,
+    contrasts_left_out,
     file_of_nothing,
     file_twice,
     may_it_be_shared,

@@ -14,6 +14,9 @@ from palea.derived.lookup import moments, texts
 from palea.derived.view import view
 from palea.tables.coded import factorized
 
+SAME_LOT = "Take the control from the same received lot."
+ONE_STEP = "Add the treatment between them, which differs from each in one thing, and compare it with both."
+SAME_DOSES = "Compare arms whose delivered doses agree within 0.80 to 1.25."
 SAME_DOSE = (0.80, 1.25)  # our own convention: delivered doses within this ratio are called the same
 
 
@@ -130,18 +133,18 @@ def _text(value):
 
 
 def _refused(contrast, a, b, level, dose):
-    """Why this contrast cannot be judged, as a sentence, or ""."""
+    """Why this contrast cannot be judged and what would make it answerable, or ""."""
     for side, arm in (("a", a), ("b", b)):
         if arm is None:
-            return f"No unit of {contrast[side]} was sown here, so there is nothing to compare."
+            return f"No unit of {contrast[side]} was sown here, so there is nothing to compare. Sow both sides in one trial."
         if contrast[side] not in level:
-            return f"{contrast[side]} is not among the treatments, so nobody knows what it changes."
+            return f"{contrast[side]} is not among the treatments, so nobody knows what it changes. Describe it there."
     if not a["origins"] & b["origins"]:
-        return f"{contrast['a']} and {contrast['b']} do not come from the same received lot."
+        return f"{contrast['a']} and {contrast['b']} do not come from the same received lot. {SAME_LOT}"
     changed = differing(level[contrast["a"]], level[contrast["b"]])
     if len(changed) > 1:
         titles = " and ".join(schema.word("asks_about", name)["title"].lower() for name in changed)
-        return f"{contrast['a']} and {contrast['b']} differ in two things at once: {titles}."
+        return f"{contrast['a']} and {contrast['b']} differ in {_many(len(changed))} things at once: {titles}. {ONE_STEP}"
     if changed == ["route"]:
         return _unequal(contrast, dose.get(contrast["a"]), dose.get(contrast["b"]))
     return ""
@@ -152,4 +155,8 @@ def _unequal(contrast, a, b):
     if pd.notna(a) and pd.notna(b) and b > 0 and low <= a / b <= high:
         return ""
     told = [f"{x:.0f} mg/kg" if pd.notna(x) else "an unknown dose" for x in (a, b)]
-    return f"{contrast['a']} delivered {told[0]}, {contrast['b']} {told[1]}: route and dose changed together."
+    return f"{contrast['a']} delivered {told[0]}, {contrast['b']} {told[1]}: route and dose changed together. {SAME_DOSES}"
+
+
+def _many(n):
+    return {2: "two", 3: "three"}.get(n, str(n))

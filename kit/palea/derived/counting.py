@@ -16,6 +16,7 @@ from palea.derived.view import view
 from palea.tables.coded import factorized
 
 DAY = np.timedelta64(1, "D")
+MOST = 0.8  # of the dishes with seed left: where so many were cut, the others were missed by accident
 LONG_ENOUGH = 4  # visits before a sheet that only ever rises looks like a running total
 
 
@@ -195,8 +196,9 @@ def shares(ends, trial_outcomes):
 
     The quantities are those that the dish's trial was planned to judge; every one where it planned none.
 
-    Filled and viable are known only where every seed of the dish came to an end that was looked at; else that row is
-    not there. A unit that may hold several seeds cannot be counted out, so what was seen is taken as its number.
+    Filled and viable are known only where every seed of the dish came to an end that was looked at, as in most dishes
+    like it; else that row is not there. A unit that may hold several seeds cannot be counted out, so what was seen is
+    taken as its number.
     """
     bases = _bases(ends)
     keys = ends[["taxon", "treatment", "environment", "batch", "block", "unit"]]
@@ -222,19 +224,32 @@ def _numerator(ends, word):
 
 
 def _bases(ends):
-    """{denominator: its number a dish}, nan where the dish was not counted out."""
+    """{denominator: its number a dish}, nan where the dish was not counted out, or dishes like it as a rule were not.
+
+    A dish in which every seed came up is counted out without a cut. Were it kept where the others were not cut, shares of
+    filled seed would rest on the dishes that did best. So what counts is whether dishes in which seed was left were cut.
+    """
     seen = _total(ends, schema.words("outcome", ends_a_seed=True), blank_as_zero=True)
     single = ends["seeds_each"].eq(1)
     counted_out = (seen >= ends["sown"]) | (
         ~single & ends[list(schema.words("outcome", waiting=True))].notna().all(axis=1)
     )
+    as_a_rule = _cut_as_a_rule(ends, counted_out)
     found = {}
     for denominator in schema.words("denominator", of_a_dish=True):
         counted_by = schema.word("denominator", denominator)["counted_by"]
         outcomes = schema.words("outcome", **{counted_by: True}) if counted_by else ()
-        known = _total(ends, outcomes, blank_as_zero=True).where(counted_out)
+        known = _total(ends, outcomes, blank_as_zero=True).where(counted_out & as_a_rule)
         found[denominator] = known if counted_by else ends["sown"]
     return found
+
+
+def _cut_as_a_rule(ends, counted_out):
+    """Whether most dishes of the same trial, environment and treatment in which seed was left were counted out."""
+    left = _total(ends, schema.words("outcome", germinated=True), blank_as_zero=True) < ends["sown"]
+    alike = codes(ends["trial"], ends["environment"], ends["treatment"])
+    share = counted_out.where(left).astype(float).groupby(alike).transform("mean")
+    return share.isna() | (share >= MOST)
 
 
 def _total(ends, outcomes, *, blank_as_zero=False):

@@ -7,16 +7,18 @@ import numpy as np
 import pandas as pd
 
 from palea import schema
+from palea.calc.samples import relative_error
 from palea.calc.spans import earliest
 from palea.derived import contrasts
 from palea.derived.counting import DAY, dishes, sheets
 from palea.derived.ladder import alike, level_of
 from palea.derived.lineage import ancestry, parents
-from palea.derived.lookup import moments, numbers, texts
+from palea.derived.lookup import TEXT, moments, numbers, texts
 from palea.derived.tests_of_lots import counted, share_of
 from palea.derived.view import view
 
 WINDOW = 3.5  # days between the planned day and the visit that answers for it, at most: half a week, our own convention
+BASES = ["filled", "live", "filled_error", "viable_error", "filled_from", "viable_from"]
 PLACE = ["taxon", "treatment", "environment", "batch", "unit", "block", "main_plot", "level"]
 
 
@@ -24,6 +26,7 @@ PLACE = ["taxon", "treatment", "environment", "batch", "unit", "block", "main_pl
 def live_shares(parents, counted, lots, runs):
     """One row a lot with what its tests, or those of the seed it was made of, say: lot, filled, viable (0 to 1, of units).
 
+    filled_error, viable_error : standard errors of these as parts of them.  filled_from, viable_from : the lots tested.
     Fill and viability each from the nearest lot that was tested, replicates pooled. Seed keeps its shares under a coat, in
     a soak and in drying; cleaning and grading take empties out, storing kills and mixing blends, so that no test from
     before one of these stands for the seed after it.
@@ -33,9 +36,12 @@ def live_shares(parents, counted, lots, runs):
     itself = pd.DataFrame({"lot": lots["lot_id"].dropna().unique()})
     chain = pd.concat([itself.assign(ancestor=itself["lot"], steps=0), before]).sort_values("steps", kind="stable")
     fill, alive = (share_of(counted, *asked) for asked in (("fill", ["filled"]), ("viability", ["viable"])))
-    filled, living = (_nearest(chain, told) for told in (fill, alive))
-    told = itself.assign(filled=numbers(itself["lot"], filled))
-    return told.assign(viable=told["filled"] * numbers(itself["lot"], living))
+    filled, living = (_nearest(chain, told).reindex(itself["lot"]).reset_index(drop=True) for told in (fill, alive))
+    both = np.hypot(filled["error"], living["error"])
+    return itself.assign(
+        filled=filled["share"], viable=filled["share"] * living["share"], filled_error=filled["error"], viable_error=both,
+        filled_from=filled["of"], viable_from=filled["of"] + ", " + living["of"],
+    )
 
 
 def keeps_shares(kind):
@@ -49,11 +55,13 @@ def _unmixed(parents):
 
 
 def _nearest(chain, told):
-    """{lot: share} of the nearest lot of its chain that was tested; of several as near, all their units together."""
+    """By lot, of the nearest lot of its chain that was tested: share, error, of (its name); of several as near, all together."""
     found = chain.merge(told.rename_axis("ancestor").reset_index(), on="ancestor")
     near = found[found["steps"].eq(found.groupby("lot")["steps"].transform("min"))]
-    sums = near.groupby("lot")[["k", "n"]].sum()
-    return sums["k"] / sums["n"]
+    by = near.groupby("lot")
+    sums = by[["k", "n"]].sum()
+    named = by["ancestor"].agg(lambda names: " + ".join(sorted(set(names))) if len(names) else "").astype(TEXT)
+    return pd.DataFrame({"share": sums["k"] / sums["n"], "error": relative_error(sums["k"], sums["n"]), "of": named})
 
 
 @view(dishes, level_of, live_shares, units="unit_id kind parent_unit_id")
@@ -71,7 +79,9 @@ def sown_plots(dishes, level_of, live_shares, units):
     return mine.assign(
         batch=mine["batch"].fillna(""), main_plot=main_plot.fillna(""), level=texts(main_plot, levels).fillna(""),
         filled=mine["sown"] * numbers(mine["lot"], share["filled"]), live=mine["sown"] * numbers(mine["lot"], share["viable"]),
-    ).drop_duplicates("unit")[[*PLACE, "trial", "lot", "sown", "filled", "live", "start"]].reset_index(drop=True)  # fmt: skip
+        **{name: numbers(mine["lot"], share[name]) for name in ("filled_error", "viable_error")},
+        **{name: texts(mine["lot"], share[name]).fillna("") for name in ("filled_from", "viable_from")},
+    ).drop_duplicates("unit")[[*PLACE, "trial", "lot", "sown", *BASES, "start"]].reset_index(drop=True)  # fmt: skip
 
 
 @view(sheets, units="unit_id")
@@ -142,6 +152,7 @@ def shares(own, sown_plots, trial_outcomes):
         k = numbers(sown_plots["unit"], seen)
         for denominator, n in _bases(sown_plots).items():
             part = sown_plots[PLACE].assign(quantity=quantity, denominator=denominator, k=k, n=np.fmax(n, k))
+            part = part.assign(**_tested(sown_plots, denominator))
             parts.append(part[n.notna()])
     return pd.concat(parts, ignore_index=True)
 
@@ -151,6 +162,14 @@ def _bases(plots):
     column = {"": "sown", "filled": "filled", "viable": "live"}
     words = schema.words("denominator", of_a_dish=True)
     return {word: plots[column[schema.word("denominator", word)["counted_by"]]] for word in words}
+
+
+def _tested(plots, denominator):
+    """Which tests the number of seeds of that denominator is known from, and its relative error; none for what was counted."""
+    counted_by = schema.word("denominator", denominator)["counted_by"]
+    if not counted_by:
+        return {"tested": "", "tested_error": 0.0}
+    return {"tested": plots[f"{counted_by}_from"], "tested_error": plots[f"{counted_by}_error"].fillna(0.0)}
 
 
 def _on_the_day(rows, quantity, planned):
@@ -240,7 +259,8 @@ def visits(unthinned):
     rise = rows["standing"] - rows.groupby("unit")["standing"].shift().fillna(0.0)
     came = np.fmax(rows["new"], rise.clip(lower=0)).groupby(rows["unit"]).transform("sum")
     live = np.maximum(rows["live"], came)
-    return rows.assign(live=live)[[*PLACE, "time", "standing", "new", "sown", "live"]].reset_index(drop=True)
+    told = rows.assign(live=live, **_tested(rows, "viable"))
+    return told[[*PLACE, "time", "standing", "new", "sown", "live", "tested", "tested_error"]].reset_index(drop=True)
 
 
 @view(contrasts.asked, sown_plots)

@@ -10,7 +10,8 @@ from palea.derived.view import view
 
 G_IN_KG = 1000.0
 BESIDE = ["action", "material", "cycle", "nth"]
-COLUMNS = ["taxon", "treatment", "batch", "what", "planned", "done", "unit", "reason"]
+BOUNDS = ("lowest", "highest")
+COLUMNS = ["taxon", "treatment", "batch", "what", "planned", *BOUNDS, "done", "unit", "reason"]
 
 
 def figures():
@@ -20,7 +21,9 @@ def figures():
 
 
 def _columns(table, *more):
-    return " ".join((*more, *figures(), *(c for c in ("unit", "basis") if c in schema.table(table).fields)))
+    fields = schema.table(table).fields
+    bounds = [f"{bound}_{name}" for name in figures() for bound in BOUNDS if f"{bound}_{name}" in fields]
+    return " ".join((*more, *figures(), *bounds, *(c for c in ("unit", "basis") if c in fields)))
 
 
 @view(
@@ -29,8 +32,8 @@ def _columns(table, *more):
     protocol_steps=_columns("protocol_steps", "protocol_id", "version", "step", "action", "cycle", "material_id"),
 )  # fmt: skip
 def planned_steps(made_for, run_seed, runs, run_steps, protocol_steps):
-    """One row a coating or soaking run and figure that its procedure sets: taxon, treatment, batch, what, planned, done,
-    unit, reason.
+    """One row a coating or soaking run and figure that its procedure sets: taxon, treatment, batch, what, planned, lowest
+    and highest that it allows, done, unit, reason.
 
     A step of the run is the step of the procedure with the same action, material and cycle, in order where there are
     several. Amounts per kg of seed are of what was put in. done is nan where the step or its figure was not written down.
@@ -39,17 +42,19 @@ def planned_steps(made_for, run_seed, runs, run_steps, protocol_steps):
     whose = runs.dropna(subset=["run_id"]).drop_duplicates("run_id").rename(columns={"run_id": "run"})
     mine = mine.merge(whose, on="run").dropna(subset=["protocol_id"])
     plan = _stacked(_numbered(protocol_steps, ["protocol_id", "version"]), ["protocol_id", "version"])
-    plan = plan.dropna(subset=["value"]).rename(columns={"value": "planned", "unit": "planned_unit", "basis": "planned_basis"})
+    plan = plan.dropna(subset=["value", *BOUNDS], how="all")
+    plan = plan.rename(columns={"value": "planned", "unit": "planned_unit", "basis": "planned_basis"})
     did = _stacked(_numbered(run_steps, ["run_id"]), ["run_id"], "deviation", "reason").rename(columns={"run_id": "run"})
     both = mine.merge(plan, on=["protocol_id", "version"])
     both = both.merge(did.drop(columns="step"), on=["run", *BESIDE, "figure"], how="left")
     kilos = numbers(both["run"], run_seed.set_index("run")["seed_g"]) / G_IN_KG
-    planned = both["planned"] * _of_seed(both["planned_basis"], kilos)
+    share = _of_seed(both["planned_basis"], kilos)
     done = converted(both["value"] * _of_seed(both["basis"], kilos), both["unit"], both["planned_unit"])
     return pd.DataFrame(
         {
             "taxon": both["taxon"], "treatment": both["treatment"], "batch": both["run"], "what": _what(both),
-            "planned": planned, "done": done, "unit": both["planned_unit"].fillna(""),
+            "planned": both["planned"] * share, **{name: both[name] * share for name in BOUNDS}, "done": done,
+            "unit": both["planned_unit"].fillna(""),
             "reason": both["reason"].fillna(both["deviation"]).fillna(""),
         },
         columns=COLUMNS,
@@ -64,7 +69,7 @@ def _numbered(steps, keys):
 
 
 def _stacked(steps, keys, *more):
-    """One row a step and figure: value, unit and basis (of an amount as written, else of the column)."""
+    """One row a step and figure: value, its bounds where there are such, unit and basis (of an amount as written)."""
     fields = schema.table("run_steps").fields
     frames = []
     for name in figures():
@@ -72,6 +77,7 @@ def _stacked(steps, keys, *more):
         frames.append(steps[[*keys, "step", *BESIDE, *more]].assign(
             figure=name, value=steps[name], unit=steps["unit"] if amount else fields[name].unit,
             basis=steps["basis"] if amount else "",
+            **{bound: steps[f"{bound}_{name}"] for bound in BOUNDS if f"{bound}_{name}" in steps},
         ))  # fmt: skip
     return pd.concat(frames, ignore_index=True).astype({"unit": TEXT, "basis": TEXT, "figure": TEXT})
 

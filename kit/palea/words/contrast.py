@@ -95,6 +95,11 @@ def is_claimed(effect):
     return not effect.lower <= no_difference(effect) <= effect.upper
 
 
+def in_words_already(effect):
+    """The part of a reason that the sentence of an effect says in words of its own; "" where there is none."""
+    return effect.change.note if effect.change else ""
+
+
 def margins(effect):
     """Where the margin lies on both sides of no difference; () where there is none."""
     if not numbers.known(effect.margin):

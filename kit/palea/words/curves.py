@@ -50,7 +50,12 @@ def _from_end_to_end(end, curve, names, several, result):
         span = f" ({numbers.percent_of(end.confidence)} interval {bounds})"
     ends = [f"{value} at {place}" for value, place in zip(values_there, at, strict=True)]
     over = f"{prose.inside(result.along)}: {ends[0]}, {ends[1]}{span}"
-    return prose.together(f"{values.subject(end, names, several)}, {naming.title(end.quantity)} over {over}")
+    return prose.together(f"{_who(end, names, several)} over {over}")
+
+
+def _who(end, names, several):
+    """Of whom and of what: "Brushed (T03), germinated"."""
+    return ", ".join(part for part in (values.subject(end, names, several), naming.title(end.quantity)) if part)
 
 
 def _over_days(end, curve, names, several, _result):
@@ -58,7 +63,7 @@ def _over_days(end, curve, names, several, _result):
     half = half_way(curve)
     halfway = f", half of them by day {numbers.short(half)}" if numbers.known(half) else ""
     share = f"{values.amount(end, end.value)} {naming.of_what(end.denominator)}".strip()
-    who = f"{values.subject(end, names, several)}, {naming.title(end.quantity)}"
+    who = _who(end, names, several)
     told = f"{who}: {share}{values.by_day(end)}{halfway}{values.brackets(end)}"
     return prose.together(told, values.one_batch([end]), values.other_reason(end))
 

@@ -4,6 +4,8 @@ The verdict words are those of `calc.terms.Verdict` and no others. A companion, 
 in one breath with its main effect and earns no verdict, so that neither can be quoted without the other.
 """
 
+from dataclasses import replace
+
 from palea.calc.terms import Verdict
 from palea.words import contrast, naming, numbers, prose, values
 
@@ -49,8 +51,11 @@ def sentence(effect, result, names, several=False):
         return prose.together(primary, asked, effect.reason)
     claimed = _change if contrast.is_claimed(effect) else _difference
     tell = _ratio if effect.scale in contrast.RATIOS else _number if effect.scale == contrast.PLAIN else claimed
-    found = f"{_where(effect, names, several)}{tell(effect, result, *_sides(effect, names))}{_in_a_word(effect)}"
-    beside, why = _companion(effect, result), values.other_reason(effect)
+    sides = _sides(effect, names)
+    told = _changing(effect, *sides, names) if effect.change else tell(effect, result, *sides)
+    found = f"{_where(effect, names, several and not effect.change)}{told}{_in_a_word(effect)}"
+    said = contrast.in_words_already(effect)
+    beside, why = _companion(effect, result), " ".join(values.other_reason(effect).replace(said, "").split())
     return prose.together(primary, found, _verdict(effect), beside, one_batch, why)
 
 
@@ -67,6 +72,29 @@ def _change(effect, result, a, b):
     levels = _levels(effect, result, "to", "b", "a", before=", from ")
     verb = "raised" if up else "lowered"
     return f"{a} {verb} {_what(effect)} by {step} against {b}{levels} ({_behind(effect, result, span)})"
+
+
+def _changing(effect, a, b, names):
+    """How a difference changes: "the difference that a makes to q against b is 16 points lower in the dry than in the wet".
+
+    Of two places in which a has more, the difference is smaller or larger; else it is lower or higher.
+    """
+    quantity, here, there, *each, _ = effect.change
+    here, there = (naming.plain_name(names, place) for place in (here, there))
+    what = naming.subject(quantity, effect.denominator)
+    in_here, in_there = (contrast.size(effect, contrast.value(replace(effect, value=x))) for x in each)
+    if effect.scale in contrast.RATIOS:
+        told = f"{contrast.value(effect)} times as large in {here} as in {there}"
+        span = contrast.bounds(effect, effect.lower, effect.upper)
+        measured = "hazard ratio" if effect.scale == "hazard ratio" else "ratio"
+        return f"the {measured} of {a} to {b} in {what} is {told} ({_behind(effect, None, span)})"
+    up = effect.value > 0
+    called = ("larger" if up else "smaller") if min(each) >= 0 else ("higher" if up else "lower")
+    step = contrast.size(effect, numbers.plain(abs(effect.value), contrast.decimals(effect)))
+    span = contrast.bounds(effect, effect.lower, effect.upper)
+    apart = f"{step} {called} in {here} than in {there}" if not step.startswith("0 ") else f"{step} apart in {here} and {there}"
+    difference = f"the difference that {a} makes to {what} against {b}"
+    return f"{difference} is {apart}, {in_here} against {in_there} ({_behind(effect, None, span)})"
 
 
 def _number(effect, result, a, b):
@@ -142,13 +170,14 @@ def _companion(effect, result):
         return ""
     span = f" ({contrast.bounds(beside, beside.lower, beside.upper)})" if numbers.known(beside.lower) else ""
     step = contrast.size(beside, contrast.value(beside))
-    return f"{naming.of_what(beside.denominator)} the difference is {step}{span}; that counts empties"
+    told = "that changes by" if effect.change else "the difference is"
+    return f"{naming.of_what(beside.denominator)} {told} {step}{span}; that counts empties"
 
 
 def _behind(effect, result, span):
     """What stands in brackets: interval, odds ratio beside, replication."""
     said = [f"{numbers.percent_of(effect.confidence)} interval {span}" if numbers.known(effect.lower) else ""]
-    odds = contrast.odds_ratio(effect, result)
+    odds = contrast.odds_ratio(effect, result) if result else None
     if odds is not None and numbers.known(odds.value):
         said.append(f"odds ratio {contrast.value(odds)}, {contrast.bounds(odds, odds.lower, odds.upper)}")
     return "; ".join(part for part in (*said, naming.replication(effect)) if part)

@@ -1,11 +1,14 @@
 """What things are called: quantities and denominators in the schema's words, groups by the names handed in."""
 
+import re
+
 from palea import schema
 from palea.calc.terms import Rung
 from palea.words import numbers, prose
 
 OF_A_PLACE = (Rung.PLOT, Rung.MAIN_PLOT, Rung.BLOCK)  # what is counted in the field is a plot, else a dish
-OUTDOORS = "field"
+ONE_BATCH = re.compile(r"These \w+ come from one batch: the answer holds for that batch, not yet for the recipe\.")
+OUTDOORS, THROUGH_A_SEEDER = "field", "handling"
 
 
 def called(names, key):
@@ -79,13 +82,21 @@ def behind(quantity):
 
 
 def of_trial(quantity):
-    """Whether a quantity is of dishes or plots, where a batch is what a treatment was made in."""
-    return schema.word("quantity", quantity)["stage"] in ("germination", "field")
+    """Whether a quantity is of dishes, plots or runs of a seeder, where a batch is what a treatment was made in."""
+    stage = schema.word("quantity", quantity)["stage"]
+    return stage == THROUGH_A_SEEDER or stage in ("germination", OUTDOORS)
 
 
 def one_batch(quantity):
     """What a single batch means for an answer on that quantity."""
     return f"These {behind(quantity)[0][1]} come from one batch: the answer holds for that batch, not yet for the recipe."
+
+
+def without_one_batch(quantity, text):
+    """A reason without what it says of a single batch, whatever the units were called there; said by `one_batch` itself."""
+    if of_trial(quantity):
+        text = ONE_BATCH.sub("", text)
+    return " ".join(text.replace(one_batch(quantity), "").split())
 
 
 def place(of, names, several_environments=False):

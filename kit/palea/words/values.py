@@ -37,9 +37,14 @@ def sentence(estimates, names, several=False):
     who = subject(estimates[0], names, several)
     if not known:
         verdict = next((e.verdict for e in estimates if e.verdict), "")
-        return prose.together(f"{who}: {verdict or 'no value'}", *reasons)
+        return prose.together(_of_whom(who, verdict or "no value"), *reasons)
     told = _alone(known[0]) if len(known) == 1 else _listed(known)
-    return prose.together(f"{who}: {told}", one, *reasons)
+    return prose.together(_of_whom(who, told), one, *reasons)
+
+
+def _of_whom(who, told):
+    """"Who: what is told"; what is of nobody in particular stands by itself."""
+    return f"{who}: {told}" if who else told
 
 
 def one_batch(estimates):
@@ -80,7 +85,7 @@ def _short_interval(estimate):
 
 def other_reason(estimate):
     """The reason an estimate carries, without the one-batch sentence, which is said by itself."""
-    return " ".join(estimate.reason.replace(naming.one_batch(estimate.quantity), "").split())
+    return naming.without_one_batch(estimate.quantity, estimate.reason)
 
 
 def short_sentence(estimate, names, several=False):
@@ -88,13 +93,14 @@ def short_sentence(estimate, names, several=False):
     value = amount(estimate, estimate.value)
     share = naming.of_what(estimate.denominator)
     told = f"{naming.title(estimate.quantity)} {value} {share}".strip()
-    return prose.stop(f"{subject(estimate, names, several)}: {told}{by_day(estimate)}{brackets(estimate)}")
+    who = subject(estimate, names, several)
+    return prose.stop(prose.capital(_of_whom(who, f"{told}{by_day(estimate)}{brackets(estimate)}")))
 
 
 def subject(estimate, names, several=False):
-    """The group in words: where, and what it is called."""
+    """The group in words: where, and what it is called; "" for what is of no group."""
     where = naming.place(estimate.of, names, several)
-    return prose.capital(", ".join(part for part in (where, group_name(estimate.of, names)) if part) or "all together")
+    return prose.capital(", ".join(part for part in (where, group_name(estimate.of, names)) if part))
 
 
 def group_name(of, names):

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import special
 
 from palea.calc.field.emergence import final, time
 from palea.calc.results import Refusal
@@ -221,3 +222,40 @@ def test_too_sudden_for_a_time(trials):
     assert effect.verdict == "not judged"
     assert "fewer than 3 intervals" in effect.reason
     assert isinstance(time(frame[np.isinf(frame["right"])], trials.ask()), Refusal)
+
+
+def on_tests(frame, **errors):
+    """Plots whose live seed is known from tests: {treatment: (name of the test, relative error)}."""
+    of = frame["treatment"].map(errors).where(frame["denominator"].eq("viable"))
+    return frame.assign(tested=of.str[0].fillna(""), tested_error=of.str[1].fillna(0.0).astype(float))
+
+
+def test_the_error_of_the_test_of_the_lot_is_in_shares_of_viable_seed(trials):
+    """By hand: the limits of a product of independent parts, their distances added as squares; of sown seed nothing."""
+    frame = trials.emerged({"T01": 0.30, "T07": 0.50}, 3)
+    plain, same, apart = (
+        final(each, trials.ask()) for each in (
+            frame, on_tests(frame, T01=("AM-0", 0.06), T07=("AM-0", 0.06)), on_tests(frame, T01=("AM-0", 0.06), T07=("AM-3", 0.03)))
+    )  # fmt: skip
+    critical = special.stdtrit(plain.effects[0].df, 0.975)
+    of = [{(g.of["treatment"], g.denominator): g for g in result.groups} for result in (plain, same)]
+    for name in ("T01", "T07"):
+        before, after = (groups[name, "viable"] for groups in of)
+        assert after.value == before.value
+        assert after.upper - after.value == pytest.approx(
+            np.hypot(before.upper - before.value, special.stdtrit(before.df, 0.975) * 0.06 * before.value))
+        assert of[0][name, "sown units"] == of[1][name, "sown units"]
+    half = [result.effects[0].upper - result.effects[0].value for result in (plain, same, apart)]
+    assert half[1] == pytest.approx(np.hypot(half[0], critical * 0.06 * plain.effects[0].value))
+    a, b = (of[0][name, "viable"].value for name in ("T07", "T01"))
+    assert half[2] == pytest.approx(np.hypot(half[0], critical * np.hypot(0.03 * a, 0.06 * b)), rel=1e-3)  # shares over blocks
+    assert any("(AM, Hollow Sands) is known from tests of samples and may be off by 12 % of itself" in s for s in same.assumptions)
+    assert not any("known from tests" in s for s in plain.assumptions)
+
+
+def test_treatments_of_one_test_share_its_error_so_it_makes_no_difference(trials):
+    """No difference at all: nothing is added, however poorly the lot was tested."""
+    frame = trials.emerged({"T01": 0.30}, 3)
+    both = pd.concat([frame, frame.assign(treatment="T07", batch="T07-1", unit="x" + frame["unit"])])
+    plain, same = (final(on_tests(both, T01=("AM-0", error), T07=("AM-0", error)), trials.ask()) for error in (0.0, 0.2))
+    assert (same.effects[0].lower, same.effects[0].upper) == pytest.approx((plain.effects[0].lower, plain.effects[0].upper))

@@ -6,6 +6,7 @@ The dishes are invented: batches differ on the logit, dishes of a batch by a bet
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import special
 
 from palea.calc.germination.final import final
 from palea.calc.results import Refusal
@@ -423,3 +424,24 @@ def test_each_judged_difference_is_followed_by_its_odds_ratio_without_a_verdict(
     assert beside[0][0] == "difference"
     assert beside[1] == ("odds ratio", "")
     assert (result.effects[1].value > 1) == (result.effects[0].value > 0)
+
+
+def test_a_primary_that_another_recipe_answers_belongs_to_the_family():
+    """Holm does not see its p, so it stands last: alpha / 2, as in Holm's first step. Of another species it is nothing."""
+    primary = {"primary": True, "asks_about": "x"}
+    frame = dishes(FOUR)
+    alone = effect(final(frame, asked(("T03", "T01", primary))), "T03", "T01")
+    assert alone.reason == "It is the one primary question of its species in this trial."
+    emerged = {"quantity": "emerged", "denominator": "viable"}
+    for more, many in (({"taxon": "S1"}, 1), ({"refused": "No control."}, 1), ({"trial": "F9"}, 1), ({}, 2)):
+        rows = asked(("T03", "T01", primary), ("T02", "T04", primary | emerged | more))
+        found = effect(final(frame, rows.assign(trial=["F1", more.get("trial", "F1")])), "T03", "T01")
+        half = special.stdtrit(found.df, 1 - 0.025 / many) / special.stdtrit(found.df, 0.975)
+        assert found.upper - found.value == pytest.approx(half * (alone.upper - alone.value))
+        assert ("2 primary questions of its species in this trial (Holm; 1 of them" in found.reason) == (many == 2)
+    assert found.p_value == pytest.approx(2 * alone.p_value)
+
+
+def test_a_contrast_that_is_not_primary_is_told_nothing_of_primaries():
+    rows = asked(("T03", "T01"), ("T02", "T04", {"primary": True, "quantity": "emerged", "denominator": "viable"}))
+    assert not effect(final(dishes(FOUR), rows), "T03", "T01").reason

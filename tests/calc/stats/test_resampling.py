@@ -61,6 +61,24 @@ def test_few_dishes_stretch_the_interval():
     assert (low, high) == pytest.approx((-2.179, 2.179), abs=0.1)  # t quantile on 12 df, any table
 
 
+def test_fewest_dishes_have_a_t_interval_on_logs():
+    """Half times 5, 6, 7, 9 of four dishes: percentiles cannot lie beyond the farthest dish, the t interval does."""
+    half_times = np.array([5.0, 6, 7, 9])
+    drawn = dish_weights(["a"] * 4, 999, stream(1, "test")) @ half_times / 4
+    low, high = percentile_interval(drawn, 0.95, df=3, logged=True)
+    assert percentile_interval(drawn, 0.95, df=3)[1] <= 9
+    assert low < 5 < 9 < high
+    assert np.log([low, high]).mean() == pytest.approx(np.log(np.median(drawn)))
+    assert np.log(high / low) == pytest.approx(2 * 3.182446 * np.log(drawn).std(), rel=1e-6)  # t on 3 df, any table
+    assert percentile_interval(1 / drawn, 0.95, df=3, logged=True) == pytest.approx((1 / high, 1 / low))
+    assert percentile_interval(drawn, 0.95, df=8, logged=True) == percentile_interval(drawn, 0.95, df=8)
+    late = np.where(np.arange(999) < 100, np.inf, drawn)
+    assert np.isnan(percentile_interval(late, 0.95, df=3, logged=True)[1]), "a time that was often not reached has no end"
+    many = percentile_interval(np.column_stack([drawn, 2 * drawn, np.full(999, 3.0)]), 0.95, df=3, logged=True)
+    assert many[0][:2] == pytest.approx([low, 2 * low])
+    assert np.isnan(many[0][2]), "draws that agree claim nothing"
+
+
 def test_missing_replicates_are_left_out_and_unreached_ones_are_late():
     drawn = np.append(np.arange(95.0), np.full(5, np.nan))
     assert percentile_interval(drawn, 0.9) == pytest.approx((4.7, 89.3))

@@ -105,3 +105,48 @@ def test_a_block_effect_alone_is_no_treatment_effect(make):
     assert means.blocked
     assert means.difference("a", "b", 2.0)[0] == pytest.approx(0, abs=0.02)
     assert np.ptp(means.difference("a", "b", 2.0)[1:]) < np.ptp(make(ARMS, k, N).difference("a", "b", 2.0)[1:])
+
+
+TRAYS = np.array(list("aabbccdd")), np.array(list("pqpqqrpr"))  # trays of three treatments at most in a block
+
+
+def test_none_of_a_few_seeds_is_told_as_none_whatever_the_blocks():
+    """0 of 6 seeds in two trays; a penalised fit of the blocks called it 7 %, of 0 of 3 seeds 16 %."""
+    arms, block = TRAYS
+    means = of_counts(arms, np.array([0, 0, 2, 1, 3, 1, 1, 2.0]), np.full(8, 3.0), block)
+    assert means.blocked
+    share, lower, upper = means.told("a", 2.0)
+    assert (share, lower) == (0, 0)
+    assert upper > 0.4
+    assert means.shares[0] == 0
+    few = of_counts(arms[:4], np.array([0, 0, 2, 1.0]), np.array([1, 2, 3, 3.0]), block[:4])
+    assert few.told("a", 2.0)[0] == 0
+
+
+def test_a_block_at_an_end_is_said_and_not_allowed_for():
+    arms, block = np.array(list("aabb")), np.array(list("pqpq"))
+    means = of_counts(arms, np.array([0, 2, 0, 1.0]), np.full(4, 3.0), block)
+    assert not means.blocked
+    assert means.shares.tolist() == pytest.approx([2 / 6, 1 / 6])
+    assert "A block is all 0 or all 100 %" in means.warnings[-1]
+
+
+def test_differences_are_of_the_same_blocks_where_a_treatment_is_missing_from_one():
+    """b stands in the two better blocks only: its own share is as counted, the difference is within blocks."""
+    arms, block = np.array(list("aaaabb")), np.array(list("pqrsrs"))
+    means = of_counts(arms, np.array([20, 22, 60, 62, 61, 60.0]), np.full(6, 100.0), block)
+    assert means.told("b", 2.0)[0] == pytest.approx(0.605)
+    assert means.told("a", 2.0)[0] == pytest.approx(0.41)
+    assert means.difference("b", "a", 2.0)[0] == pytest.approx(0, abs=0.03)
+
+
+@given(st.lists(st.integers(0, 3), min_size=8, max_size=8), st.booleans())
+@settings(max_examples=80, deadline=None)
+def test_a_share_is_told_as_it_was_counted(k, beta):
+    arms, block = TRAYS
+    k = np.array(k, float)
+    means = of_counts(arms, k, np.full(8, 3.0), block, beta=beta)
+    for name in "abcd":
+        share, lower, upper = means.told(name, 2.0)
+        assert share == pytest.approx(k[arms == name].sum() / 6)
+        assert lower <= share <= upper

@@ -55,11 +55,16 @@ class Price:
     def beside_seed(self, seed_units):
         """Cost of work and coat for so many units, without the seed itself and the campaign."""
         clean = np.asarray(seed_units, float) * self.clean_g / 1e6
-        return self.seed(seed_units) * self.per_received + clean * self.per_clean
+        return _at(self.seed(seed_units), self.per_received) + _at(clean, self.per_clean)
 
     def hectare(self, seed_units):
         """Cost of so many units, without the campaign."""
-        return self.seed(seed_units) * self.price + self.beside_seed(seed_units)
+        return _at(self.seed(seed_units), self.price) + self.beside_seed(seed_units)
+
+
+def _at(mass, rate):
+    """Cost of masses at a rate; nothing for a rate of 0, though the mass be without end."""
+    return mass * rate if rate else np.zeros(np.shape(mass))
 
 
 def units_for_plants(plants, established):
@@ -158,9 +163,9 @@ def read_prices(prices):
     return found
 
 
-def _interval(value, drawn, df, confidence):
+def _interval(value, drawn, df, confidence, *, logged=False):
     """(value, lower, upper); nan where the value is not finite."""
-    low, high = percentile_interval(drawn, confidence, df)
+    low, high = percentile_interval(drawn, confidence, df, logged=logged)
     return (float(value) if np.isfinite(value) else np.nan), low, high
 
 
@@ -173,7 +178,7 @@ def _group(chain, price, plants, area, unit, confidence):
         PLANT: ([each / plants for each in whole], unit),
     }
     for quantity, ((value, drawn), of_unit) in told.items():
-        value, low, high = _interval(value, drawn, chain.df[-1], confidence)
+        value, low, high = _interval(value, drawn, chain.df[-1], confidence, logged=True)
         yield Estimate(
             quantity, of_group(chain), value, low, high, confidence=confidence, unit=of_unit, df=float(chain.df[-1]),
             n_batches=int(chain.batches[-1]), n_units=int(chain.units[-1]), rung=chain.rungs[-1], reason=reason,
@@ -270,7 +275,7 @@ def cost_curves(
         shared = price.campaign / areas
         value = (price.hectare(units_for_plants(plants, chain.shares[-1])) + shared) / plants
         drawn = price.hectare(units_for_plants(plants, chain.drawn[:, -1]))
-        low, high = percentile_interval((drawn[:, None] + shared) / plants, confidence, chain.df[-1])
+        low, high = percentile_interval((drawn[:, None] + shared) / plants, confidence, chain.df[-1], logged=True)
         found.append(Curve(of_group(chain), areas, value, low, high, "line", n_units=int(chain.units[-1])))
     if not found:
         return Refusal(

@@ -109,7 +109,7 @@ def _ratio(quantity, of, x, y, drawn_x, drawn_y, sides, at, confidence):
     with np.errstate(divide="ignore", invalid="ignore"):
         value, drawn = float(np.divide(x, y)), drawn_x / drawn_y
     df = min(chain.df[at] for chain in sides)
-    low, high = percentile_interval(drawn, confidence, df)
+    low, high = percentile_interval(drawn, confidence, df, logged=True)
     return Estimate(
         quantity, of, value if np.isfinite(value) else np.nan, low, high, scale="ratio", confidence=confidence, unit="1",
         df=float(df), n_batches=int(sum(c.batches[at] for c in sides)), n_units=int(sum(c.units[at] for c in sides)),

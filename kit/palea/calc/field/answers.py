@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from palea.calc.field.combined import Across
-from palea.calc.results import Estimate
+from palea.calc.results import Change, Estimate
 from palea.calc.stats.contrasts import Question, answer
 from palea.calc.stats.power import units_for_means, units_for_means_equivalence
 from palea.calc.stats.proportions import t_quantile
@@ -36,7 +36,7 @@ def _group(place, name, scale, confidence):
     common = {"unit": scale.group_unit, "confidence": confidence, "denominator": denominator, **place.stands(name)}
     if not rung:
         return Estimate(quantity, of, np.nan, rung=str(Rung.PLOT), reason=means, **common)
-    ends = [float(scale.group(end)) for end in means.interval(name, t_quantile(confidence, means.df))]
+    ends = [float(scale.group(end)) for end in means.told(name, t_quantile(confidence, means.df))]
     return Estimate(
         quantity, of, *ends, df=float(means.df), rung=rung, reason=place.one_batch(rung, name), **common
     )
@@ -87,7 +87,7 @@ def _pose(asked, places, absent):
 def _question(asked, means, scope, asks_about):
     return Question(
         means, asked.a, asked.b, scope, asked.taxon, asked.kind, asked.margin, asked.wanted, asked.primary, asks_about,
-        asked.margin_late,
+        asked.margin_late, asked.elsewhere,
     )  # fmt: skip
 
 
@@ -123,8 +123,8 @@ def _lowest(rungs):
 
 def _changes(asked, able, scope):
     (first, one), (second, other) = able
-    note = INTERACTION.format(a=asked.a, b=asked.b, first=first, second=second)
-    means = Across((one, other), (1.0, -1.0), asked.a, asked.b)
+    note = _interaction(asked.a, asked.b, first, second)
+    means = Across((one, other), (1.0, -1.0), asked.a, asked.b, (first, second))
     return asked, _question(asked, means, scope, f"{asked.across} {asked.a}"), (note,)  # of no Dunnett family
 
 
@@ -137,8 +137,21 @@ def _effect(asked, places, question, answered, notes, scale, confidence):
         asked.quantity, asked.of, *_shown(answered, scale), scale=scale.name, unit=scale.unit, confidence=confidence,
         denominator=asked.denominator, df=float(answered.df), p_value=float(answered.p_value), rung=question.scope[-1],
         margin=asked.margin, kind=asked.kind, primary=asked.primary, asks_about=asked.across or asked.asks_about,
-        verdict=answered.verdict, reason=reason, **_inner(answered, scale), **stands,
+        verdict=answered.verdict, reason=reason, change=_change(asked.quantity, question.arms, scale),
+        **_inner(answered, scale), **stands,
     )  # fmt: skip
+
+
+def _change(quantity, means, scale):
+    """What the means say of how a difference changes between two places; None where they say the difference itself."""
+    if not (isinstance(means, Across) and means.places):
+        return None
+    each = (float(scale.shown(part.difference(means.a, means.b, 0.0)[0])) for part in means.parts)
+    return Change(quantity, *means.places, *each, _interaction(means.a, means.b, *means.places))
+
+
+def _interaction(a, b, first, second):
+    return INTERACTION.format(a=a, b=b, first=first, second=second)
 
 
 def _shown(answered, scale):
@@ -235,11 +248,12 @@ def _unasked(sites, names, factors, places, scale, confidence):
     each = sites[names[0]][0]
     differs, rung = factors[-1] < 0, _lowest(sites[name][2] for name in names)
     joined = " against ".join(names) if differs else " and ".join(names)
-    means = Across(tuple(sites[name][1] for name in names), factors, each.a, each.b)
+    parts = tuple(sites[name][1] for name in names)
+    means = Across(parts, factors, each.a, each.b, tuple(names) if differs else ())
     alone = replace(each, environment=joined, primary=False)
     got = answer([_within(_question(alone, means, (*each.key, rung), joined), scale)], confidence)[0]
     if differs:
-        note = f"{INTERACTION.format(a=each.a, b=each.b, first=names[0], second=names[1])} {UNASKED}"
+        note = f"{_interaction(each.a, each.b, *names)} {UNASKED}"
     else:
         note = " ".join(filter(None, (POOLED.format(places=joined), got.reason)))
     declared = {} if differs else {"verdict": got.verdict, "kind": each.kind, "margin": each.margin}
@@ -248,7 +262,8 @@ def _unasked(sites, names, factors, places, scale, confidence):
     return Estimate(
         each.quantity, alone.of, *_shown(got, scale), scale=scale.name, unit=scale.unit, confidence=confidence,
         denominator=each.denominator, df=float(got.df), p_value=float(got.p_value), rung=rung,
-        asks_about="site" if differs else each.asks_about, reason=note, **_inner(got, scale), **together, **declared,
+        asks_about="site" if differs else each.asks_about, reason=note,
+        change=_change(each.quantity, means, scale), **_inner(got, scale), **together, **declared,
     )  # fmt: skip
 
 

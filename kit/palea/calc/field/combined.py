@@ -62,12 +62,14 @@ class Across:
     """A difference a minus b in several places at once: factors (1, -1) say how it differs, (1/2, 1/2) its mean.
 
     parts : means in each place, independent of one another.  a, b : what is compared in all of them.
+    places : what they are called, where it is how the difference changes between two of them.
     """
 
     parts: tuple
     factors: tuple[float, ...]
     a: str
     b: str
+    places: tuple[str, ...] = ()
 
     @property
     def df(self):
@@ -121,8 +123,14 @@ class Net:
 
     def interval(self, name, critical):
         """(share, lower, upper); not below 0."""
-        parts = self.gross.interval(name, critical), self.background(critical)
-        return tuple(max(end, 0.0) for end in combine(parts, (1.0, -self.per[name])))
+        return self._above(self.gross.interval(name, critical), name, critical)
+
+    def told(self, name, critical):
+        """(share, lower, upper) of what was counted, not below 0."""
+        return self._above(self.gross.told(name, critical), name, critical)
+
+    def _above(self, gross, name, critical):
+        return tuple(max(end, 0.0) for end in combine((gross, self.background(critical)), (1.0, -self.per[name])))
 
     def difference(self, a, b, critical):
         """(difference, lower, upper) of a minus b."""

@@ -6,6 +6,7 @@ from palea.calc.field import plot_times
 from palea.calc.field.answers import companions, effects, groups
 from palea.calc.field.plots import backgrounds, counted_plots, places, units_of
 from palea.calc.field.questions import ONE_BATCH, POINTS, read
+from palea.calc.field.tested import assumed
 from palea.calc.results import Effects, Refusal
 from palea.calc.stats import share_means as models
 from palea.calc.terms import Denominator, Rung
@@ -32,6 +33,8 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
 
     shares : one row a plot, quantity and denominator: taxon, treatment, environment (the site), batch, unit, quantity,
     denominator, k, n; and where there are such block, main_plot, level (what was given to the main plot, as "fenced").
+    tested (which tests n is known from), tested_error (relative; 0 or missing: n was counted): intervals of shares allow
+    for it, and so do differences, where both sides rest on one test by one factor for both. See field.tested.
     k of n seeds at the planned visit, sown or viable; lost and blank plots have k missing. Shares come back in %.
     asked : declared contrasts, see questions.read; a and b may also be two levels of the main plots.
     unsown : one row an unsown plot and species: taxon, environment, unit, k, and quantity where there are several; None or
@@ -65,7 +68,7 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
             *effects(found, questions, POINTS, confidence, pooled=pooled),
             *companions(found, questions, POINTS, confidence, sown),
         ),
-        method=_method(found, confidence), assumptions=(*ASSUMPTIONS, *dict.fromkeys(_wild(found, unsown))),
+        method=_method(found, confidence), assumptions=(*ASSUMPTIONS, *dict.fromkeys(_wild(found, unsown)), *assumed(plots)),
         warnings=(*warnings, *_doubts(found, plots)),
     )
 
@@ -74,6 +77,8 @@ def _method(found, confidence):
     used = [(rung, _gross(means)) for place in found.values() for rung, means in place.rungs if means is not None]
     kinds = {(str(rung), means.model) for rung, means in used}
     sentences = [SENTENCES[kind] for kind in SENTENCES if kind in kinds]
+    if any(means.model != models.POOLED for _, means in used):
+        sentences.append(models.CAREFUL)
     if any(means.blocked for _, means in used):
         sentences.append("Blocks (in a split plot: main plots) are allowed for as additive effects.")
     sentences.append(
@@ -100,7 +105,7 @@ SENTENCES = {
 
 
 def _gross(means):
-    return getattr(means, "gross", means)
+    return _gross(means.gross) if hasattr(means, "gross") else means
 
 
 def _wild(found, unsown):

@@ -7,6 +7,7 @@ import pandas as pd
 
 from palea.calc.field.combined import Net
 from palea.calc.field.questions import Place
+from palea.calc.field.tested import on_tests
 from palea.calc.stats import share_means
 from palea.calc.terms import Rung
 from palea.errors import UnfitValue
@@ -18,20 +19,25 @@ SEPARATOR = "\x1f"  # the unit separator of ASCII: in no name
 
 
 def labelled(frame, labels, numbers):
-    """A frame with these labels as plain text (missing: ""), PLACED added where absent, and these numbers as floats."""
+    """A frame with these labels as plain text (missing: ""), PLACED added where absent, and these numbers as floats.
+
+    tested, tested_error : of the test that a number of seeds is known from (see field.tested); "" and 0 where absent.
+    """
     text = {name: np.asarray(frame[name].astype("string").fillna(""), dtype=str) for name in labels}
     placed = {
         name: np.asarray(frame[name].astype("string").fillna(""), dtype=str) if name in frame else np.full(len(frame), "")
-        for name in PLACED
+        for name in [*PLACED, "tested"]
     }
     values = {name: frame[name].to_numpy(float, na_value=np.nan) for name in numbers}
+    values["tested_error"] = frame["tested_error"].fillna(0.0).to_numpy(float) if "tested_error" in frame else np.zeros(len(frame))
     return pd.DataFrame(text | placed | values)
 
 
 def counted_plots(shares):
     """Plots that can be used, and a warning for those that cannot.
 
-    shares : one row a plot, quantity and denominator: LABELS, k, n; block, main_plot, level where there are such.
+    shares : one row a plot, quantity and denominator: LABELS, k, n; block, main_plot, level, tested,
+    tested_error where there are such.
     Left out: k or n missing (lost plot, blank), n 0. Raises UnfitValue where k is below 0 or above n.
     """
     plots = labelled(shares, LABELS, ["k", "n"])
@@ -114,9 +120,9 @@ def _place(key, plots, wild):
         behind = behind | {level: (0, len(part), float(part["n"].sum())) for level, part in by_level}
     return Place(
         key,
-        tuple((rung, _net(means, plots, wild)) for rung, means in rungs),
+        tuple((rung, _net(on_tests(means, plots), plots, wild)) for rung, means in rungs),
         behind,
-        {level: _net(means, plots, wild) for level, means in _levels(plots).items()},
+        {level: _net(on_tests(means, plots), plots, wild) for level, means in _levels(plots).items()},
     )
 
 

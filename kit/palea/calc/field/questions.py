@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from palea.calc.stats.contrasts import with_elsewhere
 from palea.calc.terms import Rung
 
 ONE_BATCH = "These plots come from one batch: the answer holds for that batch, not yet for the recipe."
@@ -63,6 +64,7 @@ class Asked:
     margin: float = np.nan
     primary: bool = False
     margin_late: bool = False
+    elsewhere: int = 0
 
     @property
     def of(self) -> Mapping[str, str]:
@@ -121,6 +123,7 @@ def read(asked, places, quantities, denominator=None):
     margin, wanted, primary, asks_about, refused, margin_late; and, where there is such a column, across (the factor whose
     levels change the difference).  places : {key: Place}.  denominator : to judge on in place of the declared one.
     """
+    asked = with_elsewhere(asked, asked["quantity"].isin(quantities))
     rows = [{name: "" if pd.isna(value) else value for name, value in row.items()} for row in asked.to_dict("records")]
     found = []
     for row in rows:
@@ -147,4 +150,5 @@ def _asked(row, environment, base):
     named = row | {"environment": environment, "declared": row.get("denominator", ""), "denominator": base}
     text = {name: str(named.get(name, "")) for name, kind in Asked.__annotations__.items() if kind is str}
     margin = float(row["margin"]) if row["margin"] != "" else np.nan
-    return Asked(**text, margin=margin, primary=bool(row["primary"]), margin_late=bool(row["margin_late"]))
+    flags = {name: bool(row[name]) for name in ("primary", "margin_late")}
+    return Asked(**text, margin=margin, elsewhere=int(row["elsewhere"]), **flags)

@@ -14,6 +14,7 @@ import pandas as pd
 from palea.calc.field.answers import companions, effects, groups
 from palea.calc.field.plots import behind_treatments, labelled, places, stratum, units_of
 from palea.calc.field.questions import NOTHING, POINTS, RATIO, Place, read
+from palea.calc.field.tested import assumed
 from palea.calc.results import Curve, Curves, Effects, Estimate, Refusal
 from palea.calc.stats import quasi_poisson, share_means
 from palea.calc.stats.linear_means import LinearMeans
@@ -105,7 +106,8 @@ def compare(visits, asked, at=np.nan, since=np.nan, denominator=None, confidence
     """Established on the planned day with verdicts, survival or its bounds, and standing at equal density -> Effects.
 
     visits : one row a row (plot) and visit: taxon, treatment, environment, batch, unit, time [d], standing, new (missing:
-    not counted), sown and live (seeds of the whole row; live = viable); and where there are such block, main_plot, level.
+    not counted), sown and live (seeds of the whole row; live = viable); and where there are such block, main_plot, level,
+    tested and tested_error (of `live`: see field.tested).
     asked : declared contrasts on "established" or "surviving" (points) and "standing at equal density" (a ratio); a and b
     may be levels of the main plots, as fenced and open; `across` as in questions.read.
     at : the planned day; nan: the last visit.  since : day whose standing plants are the density; nan: no such model.
@@ -139,14 +141,16 @@ def compare(visits, asked, at=np.nan, since=np.nan, denominator=None, confidence
     exponents = [_exponent(key, place, confidence) for key, place in crowded.items()]
     return Effects(
         units=units_of(shares), groups=tuple(replace(e, time=float(day)) for e in (*estimates, *exponents)),
-        effects=tuple(replace(e, time=float(day)) for e in answers), assumptions=ASSUMPTIONS,
+        effects=tuple(replace(e, time=float(day)) for e in answers), assumptions=(*ASSUMPTIONS, *assumed(shares)),
         method=METHOD + (CROWDED.format(since=since) if crowded else ""), warnings=tuple(_warnings(came)),
     )
 
 
 def _shares(last):
     """One row a row and denominator: k standing of n."""
-    both = [last.assign(denominator=name, n=last[column]) for name, column in ((VIABLE, "live"), (SOWN, "sown"))]
+    counted = last.assign(tested="", tested_error=0.0)
+    both = [rows.assign(denominator=name, n=last[column]) for rows, name, column in (
+        (last, VIABLE, "live"), (counted, SOWN, "sown"))]  # fmt: skip
     shares = pd.concat(both, ignore_index=True).assign(quantity=ESTABLISHED, k=lambda s: s["standing"])
     return shares[shares["n"] > 0].reset_index(drop=True)
 
@@ -160,7 +164,7 @@ def _came(rows, last):
         hidden = (part["standing"].diff() > part["new"].where(part["new"].notna(), np.inf)).any()
         found.append({"unit": unit, "hidden": hidden} | {name: value.item() for name, value in told._asdict().items()})
     both = last.merge(pd.DataFrame(found), on="unit")
-    return both.assign(quantity=SURVIVING, denominator=EMERGED)
+    return both.assign(quantity=SURVIVING, denominator=EMERGED, tested="", tested_error=0.0)
 
 
 def _survival(came, living, confidence):

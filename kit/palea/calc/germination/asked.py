@@ -13,7 +13,9 @@ class Asked:
     """A declared contrast of a share in one environment, missing values as "", nan and False.
 
     declared : the denominator it was declared for; `denominator` : the one to judge it on (another in a what-if).
-    margin : in points.  refused : why it cannot be judged, "" where it can.  The rest as in the contrasts table.
+    margin : in points.  across : the factor over which the difference is compared, "" where it is asked itself.
+    elsewhere : see palea.calc.stats.contrasts.with_elsewhere.  refused : why it cannot be judged, "" where it can.
+    The rest as in the contrasts table.
     """
 
     taxon: str
@@ -30,6 +32,8 @@ class Asked:
     asks_about: str
     refused: str
     margin_late: bool
+    across: str = ""
+    elsewhere: int = 0
 
     @property
     def of(self) -> Mapping[str, str]:
@@ -61,4 +65,5 @@ def _asked(row, environment, denominator):
     row = row | {"declared": row["denominator"], "environment": environment, "denominator": denominator}
     text = {name: str(row.get(name, "")) for name, kind in Asked.__annotations__.items() if kind is str}
     flags = {name: bool(row.get(name, False)) for name in ("primary", "margin_late")}
-    return Asked(margin=float(row["margin"]) if row["margin"] != "" else np.nan, **text, **flags)
+    margin = float(row["margin"]) if row["margin"] != "" else np.nan
+    return Asked(margin=margin, elsewhere=int(row.get("elsewhere", 0)), **text, **flags)

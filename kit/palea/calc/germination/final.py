@@ -16,13 +16,23 @@ from palea.calc.germination.dishes import KEYS, LABELS, cells, counted_dishes
 from palea.calc.germination.tolerance import out_of_tolerance
 from palea.calc.results import Effects, Estimate, Refusal
 from palea.calc.stats import share_means as models
-from palea.calc.stats.contrasts import Question, answer
+from palea.calc.stats.contrasts import Question, answer, with_elsewhere
 from palea.calc.stats.proportions import t_quantile
 from palea.calc.terms import Denominator, Rung, Verdict
 
 COMPANION = "Beside the declared denominator ({}): sown units count empty ones too, so this carries no verdict."
 BESIDE = "Beside the difference, from a quasi-binomial logit model of the same counts: it carries no verdict of its own."
 WHAT_IF = "What if: the declared denominator is {}."
+NOT_CUT = (
+    "The dishes were not counted out, so it is not known how much of the seed was {}. Cut or stain what is left in every dish: "
+    "those in which all came up would else stand for the others."
+)
+LEFT_OUT = (
+    "Not counted out, and so left out of shares of {} seed: {} (dishes: {}). Cut or stain what is left in every dish."
+)
+EMPTY = 0.02  # share of empty units from which they are told
+COUNTED_AS_FAILED = "Of sown units, {} were empty ({}), and are counted as seed that did not germinate."
+OF_FILLED = "Declare it as a share of filled seed to see what a treatment does to seed."
 ASSUMPTIONS = (
     "Batches of a treatment were made independently, and dishes were set out without regard to treatment.",
     "Batches (or dishes) vary alike in all treatments of a species and environment, given the level of the share.",
@@ -68,7 +78,9 @@ def final(shares, asked, quantity=None, denominator=None, confidence=0.95):
     if dishes.empty:
         return _nothing_counted(quantity, warnings)
     found = cells(dishes)
-    plain = asked[asked["across"].eq("")] if "across" in asked else asked  # whether a difference changes is asked elsewhere
+    mine = asked["quantity"].isin({key[2] for key in found})
+    plain = asked["across"].eq("") if "across" in asked else mine | True  # whether a difference changes is asked elsewhere
+    plain = with_elsewhere(asked, mine & plain)[plain]
     questions = read(plain, lambda taxon: dict.fromkeys(k[1] for k in found if k[0] == taxon), quantity, denominator)
     groups = tuple(_group(cell, name, confidence) for cell in found.values() for name in cell.stands)
     return Effects(
@@ -101,7 +113,7 @@ def _group(cell, treatment, confidence):
     rung, means = cell.rung(treatment)
     if not rung:
         return replace(bare, rung=str(Rung.DISH), reason=means)
-    share, lower, upper = means.interval(treatment, t_quantile(confidence, means.df))
+    share, lower, upper = means.told(treatment, t_quantile(confidence, means.df))
     reason = ONE_BATCH if rung == Rung.DISH else ""
     ends = {"lower": 100 * lower, "upper": 100 * upper}
     return replace(bare, value=100 * float(share), **ends, df=float(means.df), rung=rung, reason=reason)
@@ -136,14 +148,21 @@ def _question(asked, found):
     """What to ask of which means; or a sentence, why it cannot be judged."""
     cell = found.get(asked.key())
     if asked.refused or cell is None:
-        return asked.refused or f"Nothing was counted for {asked.quantity} of {asked.denominator} in this environment."
+        return asked.refused or _nothing(asked, found)
     rung, means = cell.rung(asked.a, asked.b)
     if not rung:
         return means
     return Question(
         means, asked.a, asked.b, (*cell.key, rung), asked.taxon, asked.kind, asked.margin / 100, asked.wanted,
-        asked.primary, asked.asks_about, asked.margin_late,
+        asked.primary, asked.asks_about, asked.margin_late, asked.elsewhere,
     )  # fmt: skip
+
+
+def _nothing(asked, found):
+    """Why there is no share: dishes were not cut, or nothing was counted."""
+    if asked.denominator != Denominator.SOWN and asked.key(str(Denominator.SOWN)) in found:
+        return NOT_CUT.format(asked.denominator)
+    return f"Nothing was counted for {asked.quantity} of {asked.denominator} in this environment."
 
 
 def _effect(asked, found, question, answered, confidence):
@@ -170,8 +189,8 @@ def _odds(effect, asked, cell, confidence):
     if not np.isnan(ratio):
         yield replace(
             effect, value=ratio, lower=lower, upper=upper, p_value=p_value, scale="odds ratio", unit="1", verdict="",
-            kind="", margin=np.nan, inner_lower=np.nan, inner_upper=np.nan, primary=False, reason=BESIDE,
-            df=float(cell.odds(effect.rung).df),
+            kind="", margin=np.nan, inner_lower=np.nan, inner_upper=np.nan, primary=False,
+            reason=" ".join((BESIDE, *cell.odds(effect.rung).warnings)), df=float(cell.odds(effect.rung).df),
         )  # fmt: skip
 
 
@@ -202,7 +221,9 @@ def _method(found, confidence):
     used = _used(found)
     sentences = [f"{UNITS[rung]} {_models(rung, means)}" for rung, means in used.items() if means]
     if any(arms.blocked for means in used.values() for arms in means):
-        sentences.append("Blocks are allowed for as additive effects.")
+        sentences.append("Blocks are allowed for as additive effects in differences; shares of treatments are as counted.")
+    if any(arms.scored for means in used.values() for arms in means):
+        sentences.append(models.CAREFUL)
     inner = f"{2 * confidence - 1:.0%} interval (two one-sided tests)"
     return " ".join([*sentences, f"Differences are a minus b, in points, with {confidence:.0%} and {inner}."])
 
@@ -236,7 +257,39 @@ def _doubts(found, questions):
             f"Dishes of one batch lie further apart than chance allows: {_listed(far)}. "
             "Repeat the test rather than delete a dish."
         )
+    yield from dict.fromkeys(_empties(found, questions))
+    yield from dict.fromkeys(_uncut(found, questions))
     yield from dict.fromkeys(told for means in _used(judged).values() for arms in means for told in arms.warnings)
+
+
+def _empties(found, questions):
+    """Yield what empty units do to a contrast that was declared on sown units, where dishes were cut."""
+    for asked in questions:
+        sown, filled = found.get(asked.key()), found.get(asked.key(str(Denominator.FILLED)))
+        if asked.denominator != Denominator.SOWN or sown is None or filled is None:
+            continue
+        cut = sown.dishes[sown.dishes["unit"].isin(filled.dishes["unit"])]
+        sides = [_empty_of(name, cut, filled.dishes) for name in (asked.a, asked.b)]
+        if max(sides) >= EMPTY:
+            listed = " and ".join(f"{100 * share:.0f} % of {name}" for name, share in zip((asked.a, asked.b), sides, strict=True))
+            yield f"{COUNTED_AS_FAILED.format(listed, asked.taxon)} {OF_FILLED}"
+
+
+def _uncut(found, questions):
+    """Yield how many dishes of a contrast are missing from shares of filled or viable seed."""
+    for asked in questions:
+        sown, mine = found.get(asked.key(str(Denominator.SOWN))), found.get(asked.key())
+        if asked.denominator == Denominator.SOWN or sown is None or mine is None:
+            continue
+        kept = sown.dishes["treatment"].isin([asked.a, asked.b]) & ~sown.dishes["unit"].isin(mine.dishes["unit"])
+        if kept.any():
+            units = sown.dishes.loc[kept, "unit"]
+            yield LEFT_OUT.format(asked.denominator, _listed(units), len(units))
+
+
+def _empty_of(name, sown, filled):
+    units, seeds = (part.loc[part["treatment"] == name, "n"].sum() for part in (sown, filled))
+    return 1 - seeds / units if units else 0.0
 
 
 def _out_of_tolerance(parts):

@@ -12,9 +12,9 @@ from scipy import optimize
 
 from palea.calc.germination.arms import ONE_BATCH
 from palea.calc.germination.asked import read
-from palea.calc.results import Estimate
+from palea.calc.results import Change, Estimate
 from palea.calc.stats import comparisons, share_means, value_means
-from palea.calc.stats.contrasts import Question, answer
+from palea.calc.stats.contrasts import Question, answer, with_elsewhere
 from palea.calc.stats.proportions import hybrid_difference
 from palea.calc.stats.share_means import ShareMeans
 from palea.calc.terms import Rung, Verdict
@@ -76,18 +76,20 @@ def interactions(dishes, asked, stressed, plain, quantity, confidence):
     27:1693; batches: Snedecor & Cochran 1989, ch. 12.
     """
     cells, posed, bare = {}, [], []
+    if "across" in asked:
+        asked = with_elsewhere(asked, asked["across"].ne(""))
     for question in _asked_once(asked, stressed, plain):
         cell = (question.taxon, question.quantity, question.denominator)
         if cell not in cells:
             cells[cell] = _cell(dishes, cell, stressed, plain)
-        means, behind = _means(cells[cell], question, stressed, plain)
+        means, behind, levels = _means(cells[cell], question, stressed, plain)
         if isinstance(means, str):
             bare.append(_not_judged(question, means, quantity, confidence, stressed, plain))
         else:
-            posed.append((question, means, behind))
-    answers = answer([_question(*each, quantity) for each in posed], confidence)
-    found = [_estimate(question, behind, answered, quantity, confidence, stressed, plain)
-             for (question, _, behind), answered in zip(posed, answers, strict=True)]
+            posed.append((question, means, behind, levels))
+    answers = answer([_question(*each[:3], quantity) for each in posed], confidence)
+    found = [_estimate(question, behind, levels, answered, quantity, confidence, stressed, plain)
+             for (question, _, behind, levels), answered in zip(posed, answers, strict=True)]
     return found + bare
 
 
@@ -111,15 +113,15 @@ def _cell(dishes, cell, stressed, plain):
 
 
 def _means(cell, question, stressed, plain):
-    """Means to ask, and what stands behind them; or a sentence that says what is missing."""
+    """Means to ask, what stands behind them, and the difference stressed and plain; or a sentence: what is missing."""
     if question.refused:
-        return question.refused, {}
+        return question.refused, {}, ()
     sides = [question.a, question.b]
     sizes = cell.groupby(["treatment", "setting"]).size()
     for name in sides:
         for mark, where in ((STRESSED, stressed), (PLAIN, plain)):
             if sizes.get((name, mark), 0) < 2:
-                return FEW.format(name, where.says, sizes.get((name, mark), 0)), {}
+                return FEW.format(name, where.says, sizes.get((name, mark), 0)), {}, ()
     own = cell[cell["treatment"].isin(sides)]
     behind = {"n_batches": own.groupby("treatment")["batch"].nunique().sum(), "n_units": len(own),
               "n_seeds": round(own["n"].sum())}
@@ -129,35 +131,50 @@ def _means(cell, question, stressed, plain):
         kept = falls[falls["treatment"].map(batches) >= 2]
         means = value_means.of_values(kept["treatment"].to_numpy(str), kept["fall"].to_numpy(float))
         if means is not None:
-            return means, behind | {"rung": str(Rung.BATCH)}
+            return means, behind | {"rung": str(Rung.BATCH)}, _levels(kept, question)
     enough = cell.groupby(["treatment", "setting"])["k"].transform("size") >= 2
     kept = cell[enough]
     labels = np.char.add(kept["treatment"].to_numpy(str), kept["setting"].to_numpy(str))
     means = share_means.of_counts(labels, kept["k"].to_numpy(), kept["n"].to_numpy(), beta=True)
-    return (Changes(means), behind | {"rung": str(Rung.DISH)}) if means else ("No spread between dishes is known.", {})
+    if means is None:
+        return "No spread between dishes is known.", {}, ()
+    levels = tuple(means.difference(question.a + mark, question.b + mark, 0.0)[0] for mark in (STRESSED, PLAIN))
+    return Changes(means), behind | {"rung": str(Rung.DISH)}, levels
+
+
+def _levels(falls, question):
+    """The difference in either setting, from the batches that stood in both."""
+    by = falls.groupby("treatment")[[STRESSED, PLAIN]].mean()
+    return tuple((by.loc[question.a] - by.loc[question.b]).tolist())
 
 
 def _falls(cell):
-    """A row a batch that stood in both settings: treatment, batch, fall (stressed share less plain share)."""
+    """A row a batch that stood in both settings: treatment, batch, its shares, fall (stressed share less plain share)."""
     by = cell.groupby(["treatment", "batch", "setting"])[["k", "n"]].sum()
     share = (by["k"] / by["n"]).unstack("setting").reindex(columns=[STRESSED, PLAIN]).dropna()
-    return (share[STRESSED] - share[PLAIN]).rename("fall").reset_index()
+    return share.assign(fall=share[STRESSED] - share[PLAIN]).reset_index()
 
 
 def _question(question, means, behind, quantity):
     scope = (question.taxon, question.environment, quantity, question.quantity, question.denominator, behind["rung"])
     return Question(means, question.a, question.b, scope, question.taxon, question.kind, question.margin / 100,
-                    question.wanted, asks_about=question.asks_about, margin_late=question.margin_late)
+                    question.wanted, _primary(question), question.asks_about, question.margin_late, question.elsewhere)
 
 
-def _estimate(question, behind, answered, quantity, confidence, stressed, plain):
+def _primary(question):
+    """Whether the change itself was declared primary, not the difference that changes."""
+    return question.primary and bool(question.across)
+
+
+def _estimate(question, behind, levels, answered, quantity, confidence, stressed, plain):
     notes = (_says(question, stressed, plain), ONE_BATCH if behind["rung"] == Rung.DISH else "", answered.reason)
     return Estimate(
         quantity, _of(question), 100 * float(answered.value), *(100 * float(end) for end in answered.outer),
         scale="difference", confidence=confidence, denominator=question.denominator, df=float(answered.df),
         p_value=float(answered.p_value), inner_lower=100 * float(answered.inner[0]),
         inner_upper=100 * float(answered.inner[1]), margin=question.margin, kind=question.kind,
-        asks_about=question.asks_about, verdict=answered.verdict, reason=" ".join(filter(None, notes)), **behind,
+        primary=_primary(question), asks_about=question.asks_about, verdict=answered.verdict, reason=" ".join(filter(None, notes)),
+        change=Change(question.quantity, stressed.says, plain.says, *(100 * float(x) for x in levels), notes[0]), **behind,
     )  # fmt: skip
 
 

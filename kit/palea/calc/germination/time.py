@@ -6,9 +6,10 @@ import pandas as pd
 from palea.calc.germination.arms import KEYS, arms, one_batch
 from palea.calc.germination.batch_times import batches_differ, doubts, places
 from palea.calc.germination.time_ratios import ratios
-from palea.calc.germination.timed import T50, Timed
+from palea.calc.germination.timed import T50, TIMES, Timed
 from palea.calc.results import Curve, Curves, Effects, Estimate, Refusal
 from palea.calc.stats import value_means
+from palea.calc.stats.contrasts import with_elsewhere
 from palea.calc.stats.proportions import normal_quantile
 from palea.calc.stats.resampling import percentile_interval
 from palea.calc.stats.time_to_event import masses
@@ -79,7 +80,8 @@ def _drawn_by(confidence, replicates, seed):
     return (
         f"Intervals: {100 * confidence:g} % percentiles of {replicates} draws of dishes within their batches, one dish "
         "fewer than a batch has and weighted up (Rao & Wu 1988), stretched as a t interval is (Hesterberg 2015), seed "
-        f"{seed}."
+        f"{seed}. With fewer than 8 degrees of freedom draws do not reach far enough: times and their ratios then have t "
+        "intervals on logs with the spread of the draws, and the band of a curve is somewhat too narrow."
     )
 
 
@@ -163,7 +165,9 @@ def times(
         )
     here = places(timed)
     groups = [e for place in here.values() for e in place.groups(confidence, str(denominator))]
-    plain = asked[asked["across"].eq("")] if "across" in asked else asked  # whether a difference changes is asked elsewhere
+    mine = asked["quantity"].isin(TIMES)
+    plain = asked["across"].eq("") if "across" in asked else mine | True  # whether a difference changes is asked elsewhere
+    plain = with_elsewhere(asked, mine & plain)[plain]
     effects, warnings, leant = ratios(here, plain, confidence)
     rungs = {e.rung for e in (*groups, *effects) if np.isfinite(e.value)}
     return Effects(

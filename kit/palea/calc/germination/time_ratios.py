@@ -64,7 +64,7 @@ def ratios(found, asked, confidence):
 def _questions(asked, found):
     """Rows about a time, blank text as "", one for each place where the question names none."""
     mine = asked[asked["quantity"].isin(TIMES)]
-    text = mine.columns.difference(["margin", "primary", "margin_late"])
+    text = mine.columns.difference(["margin", "primary", "margin_late", "primaries", "elsewhere"])
     mine = mine.assign(**{name: mine[name].astype(object).where(mine[name].notna(), "") for name in text})
     return [_in_place(row, place, found) for row in mine.itertuples(index=False) for place in _places(row, found)]
 
@@ -100,7 +100,7 @@ def _pose(question):
     margin = float(np.log(row.margin)) if row.margin > 0 else np.nan
     scope = (row.taxon, row.environment, row.quantity, str(Rung.BATCH))
     return Question(question.means, row.a, row.b, scope, row.taxon, row.kind, margin, row.wanted, bool(row.primary),
-                    row.asks_about, bool(row.margin_late))
+                    row.asks_about, bool(row.margin_late), int(getattr(row, "elsewhere", 0)))
 
 
 def _of_answers(question, judged, shown, confidence):
@@ -124,7 +124,7 @@ def _on_dishes(question, confidence, *, declared=True):
     with np.errstate(invalid="ignore"):
         drawn = a.drawn[row.quantity] / b.drawn[row.quantity]
     df = a.arm.df + b.arm.df
-    outer, judged, inner = (percentile_interval(drawn, level, df) for level in (confidence, OUTER, INNER))
+    outer, judged, inner = (percentile_interval(drawn, level, df, logged=True) for level in (confidence, OUTER, INNER))
     verdict, reason = judge(
         judged, inner, row.kind, row.margin, row.wanted, scale="ratio", margin_late=bool(row.margin_late)
     ) if declared else ("", UNDECLARED)

@@ -97,7 +97,8 @@ class Timed:
         missing = self.reason or ("" if np.isfinite(self.value[quantity]) else self.why_not(quantity))
         if missing:
             return Estimate(value=np.nan, reason=missing, **common)
-        value, (lower, upper) = self.value[quantity], percentile_interval(self.drawn[quantity], confidence, self.arm.df)
+        drawn, value = self.drawn[quantity], self.value[quantity]
+        lower, upper = percentile_interval(drawn, confidence, self.arm.df, logged=quantity != NEVER)
         if quantity == NEVER and np.isnan(lower) and len(self.arm.units) > 1:
             lower, upper = (100 * float(end) for end in self.arm.careful(value / 100, normal_quantile(confidence)))
         return Estimate(value=value, lower=lower, upper=upper, reason=self.holds_for, **common)

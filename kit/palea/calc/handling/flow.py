@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 
 from palea.calc.checked import above_zero, not_below_zero
-from palea.calc.germination.arms import KEYS, ONE_BATCH
+from palea.calc.germination.arms import KEYS
 from palea.calc.handling.falling import terminal_velocity
 from palea.calc.handling.means import Ladder, effects, groups, readings
-from palea.calc.handling.terms import ANGLE, BLOCKED, BULK, CARR, FALL, FUNNEL, HAUSNER, TAPPED, UNITS
+from palea.calc.handling.terms import ANGLE, BLOCKED, BULK, CARR, FALL, FUNNEL, HAUSNER, ONE_BATCH, TAPPED, UNITS
 from palea.calc.results import Effects, Estimate, Refusal
 from palea.calc.stats.proportions import clopper_pearson
 from palea.calc.terms import Rung

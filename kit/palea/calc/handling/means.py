@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from palea.calc.germination.arms import KEYS, ONE_BATCH
-from palea.calc.handling.terms import SIGNED, UNITS
+from palea.calc.germination.arms import KEYS
+from palea.calc.handling.terms import ONE_BATCH, SIGNED, UNITS
 from palea.calc.results import Estimate
 from palea.calc.stats import declared, value_means
 from palea.calc.stats.proportions import t_quantile

@@ -6,7 +6,7 @@ The metres of one run share its fill, its opening and its speed: they are one re
 import numpy as np
 import pandas as pd
 
-from palea.calc.germination.arms import KEYS, ONE_BATCH
+from palea.calc.germination.arms import KEYS
 from palea.calc.handling.means import Ladder, effects, groups, readings
 from palea.calc.handling.rates import bare_rate, calibrated_rate, coat_share, live_seeds_per_m2
 from palea.calc.handling.spacing import dispersion_index, spacing, variation
@@ -17,6 +17,7 @@ from palea.calc.handling.terms import (
     LIVE,
     MISSES,
     MULTIPLES,
+    ONE_BATCH,
     PER_METRE,
     PRECISION,
     RATE,

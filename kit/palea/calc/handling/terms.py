@@ -11,6 +11,7 @@ MIXING, DRIFT = "mixing index", "drift along the hopper"
 THIRDS = ("share in the first third", "share in the middle third", "share in the last third")
 
 SIGNED = (METER, DRIFT)  # may lie below 0
+ONE_BATCH = "These runs come from one batch: the answer holds for that batch, not yet for the recipe."  # pours, too
 SEEDER_RUN = "seeder run"  # the rung: metres within a run are no replicates
 UNITS = {
     BULK: "g/mL", TAPPED: "g/mL", CARR: "%", HAUSNER: "1", ANGLE: "deg", FUNNEL: "g/s", BLOCKED: "%", FALL: "m/s",

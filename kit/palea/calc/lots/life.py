@@ -10,13 +10,20 @@ from palea.calc.lots.readings import estimate_of, units_frame
 from palea.calc.means import Interval
 from palea.calc.results import Refusal, Values
 from palea.calc.stats.proportions import checked_counts, t_quantile, wilson
-from palea.calc.stats.share_means import of_counts
+from palea.calc.stats.share_means import NEAR_END, of_counts
 
 FILLED, VIABLE = "filled units", "viable seed"
 GERMINATED, DORMANT = "germinated", "waiting seed"
 LIVE = "live seed"
 FEWEST_DF = 3  # fewer say next to nothing about how much replicates differ
-ALONE = "Too few replicates to see how they differ: seeds were taken as independent, which may be too narrow."
+ALONE = (
+    "Too few replicates to see how they differ: seeds were taken as independent. Where seeds of a replicate are somewhat "
+    "alike, the interval holds the true share in about 8 of 10 tests, not in 95 of 100: test four replicates or more."
+)
+FEW_SEEDS = (
+    "Fewer than ten seeds did, or did not: how replicates differ can hardly be seen there. Should such seeds come in "
+    "clusters, the interval is too narrow."
+)
 
 
 @dataclass(frozen=True)
@@ -65,7 +72,11 @@ def shares_of(counted, confidence=0.95):
 
     counted : as in `viability`. Replicates of all lots of a species and quantity give one dispersion, never below 1;
     score interval with n / dispersion seeds and a t quantile on its degrees of freedom; the normal one where replicates
-    differ by no more than chance. With fewer than 3 degrees of freedom: plain score interval, and the reason says so.
+    differ by no more than chance and ten seeds or more did and did not, so that this says something. With fewer than 3
+    degrees of freedom: plain score interval, and the reason says so.
+    True coverage of nominal 95 %, simulated (tests/coverage, viability): 93 to 99 % with four replicates or more, but
+    80 to 85 % where 2 or 98 % do and seeds of one of eight replicates are alike by rho 0.1; with two replicates of 50
+    about 81 % at rho 0.02 and 54 % at 0.1. Both are said in the reason.
     Raises UnfitValue where k is below 0 or above n.
     Source: Wilson 1927; McCullagh & Nelder 1989, ch. 4.5 (dispersion); Kish 1965 (effective number).
     """
@@ -83,13 +94,14 @@ def _of_species(taxon, quantity, denominator, part, confidence):
     lots = part["lot"].astype(str)
     means = of_counts(lots, part["k"], part["n"])
     seen = means is not None and means.df >= FEWEST_DF
-    # no more spread than chance has: nothing was estimated, so nothing is paid for it
-    critical = t_quantile(confidence, means.df if seen and means.spread > 1 else np.inf)
     for lot, rows in part.groupby(lots, sort=False):
         k, n, replicates = float(rows["k"].sum()), float(rows["n"].sum()), len(rows)
+        few = min(k, n - k) < NEAR_END
+        # no more spread than chance has: nothing was estimated and nothing is paid for it, unless nothing can be seen
+        critical = t_quantile(confidence, means.df if seen and (means.spread > 1 or few) else np.inf)
         ends = means.interval(lot, critical)[1:] if seen else wilson(k, n, confidence)
         interval = Interval(k / n, *map(float, ends), float(means.df) if seen else np.nan)
-        yield LotShare(taxon, lot, quantity, denominator, interval, n, replicates, "" if seen else ALONE)
+        yield LotShare(taxon, lot, quantity, denominator, interval, n, replicates, (FEW_SEEDS if few else "") if seen else ALONE)
 
 
 def viability(counted_seeds, confidence=0.95):

@@ -166,7 +166,7 @@ def _per_gram(rows, confidence):
     if rows.empty:
         return Interval(np.nan)
     found = weigh(rows["mass_g"], rows["count"])
-    return mean_interval(found.per_1000[found.kept], confidence, lowest=1e-9).inverse().times(1000.0)
+    return found.interval(confidence, lowest=1e-9).inverse().times(1000.0)
 
 
 def _estimates(bag, lot, confidence):

@@ -10,6 +10,10 @@ from palea.calc.results import Refusal, Values
 PURE, OTHER = "pure seed by mass", "other seed by mass"
 INERT, LOSS = "inert matter by mass", "loss of working sample"
 MOST_LOSS = 5.0  # % of the working sample, either way
+EVEN = (
+    "Working samples of the lot vary alike to either side; near 0 or 100 % in an uneven lot they do not, and the interval "
+    "is somewhat too narrow."
+)
 TELLING = 0.5  # % of the working sample that is worth a word
 
 
@@ -35,7 +39,9 @@ def purity(purity_parts, confidence=0.95, most_loss=MOST_LOSS):
     purity_parts : frame, one row a working sample: taxon, lot, test, replicate, pure_g, other_g, inert_g, sample_g [g];
     a part that was not found is 0, one not weighed is nan and its sample is left out. sample_g nan: no loss is given.
     most_loss : % of the sample either way, from which the test must be done again.
-    Mean of the samples with a t interval; one sample: no interval. Refusal where no sample is complete.
+    Mean of the samples with a t interval; one sample: no interval. Refusal where no sample is complete. Near 100 % in an
+    uneven lot (97 %, samples differing by 2 points) the interval of four samples holds the truth in 91 of 100 lots, not 95
+    (tests/coverage, purity); `assumptions` says what it takes for granted.
     Source: ISTA Rules ch. 3 (sum of parts; loss of 5 %; from memory).
     """
     read = purity_parts.dropna(subset=["pure_g", "other_g", "inert_g"])
@@ -53,7 +59,7 @@ def purity(purity_parts, confidence=0.95, most_loss=MOST_LOSS):
     return Values(
         units=units, estimates=tuple(shown), warnings=tuple(_unaccounted(read, most_loss)),
         method="Each part as a share of the sum of the parts, by mass; mean of the working samples with a t interval.",
-        assumptions=("The working sample stands for the lot: it was drawn from all of it.",),
+        assumptions=("The working sample stands for the lot: it was drawn from all of it.", EVEN),
     )
 
 

@@ -131,7 +131,7 @@ def _told(name, part, share, there, kept):
         return f"{name}: what this lot holds is not known, so nobody can say whether the plan fits. Weigh it."
     if share >= 1:
         return ""
-    keep = f" and keeps {kept:.3g} g back" if kept else ""
+    keep = f", of which {kept:.3g} g are the keep-sample" if kept else ""
     fits = sorted(set(part["fitting_units"]))
     if fits[-1] == 0:
         largest = "No unit can be sown from it."

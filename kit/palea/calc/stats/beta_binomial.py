@@ -135,9 +135,14 @@ def _summary(design, k, n, parameters):
     shares, rho = special.expit(design @ parameters[:-1]), float(special.expit(parameters[-1]))
     variance = n * shares * (1 - shares) * (1 + (n - 1) * rho)
     return BetaBinomial(
-        parameters[:-1], covariance[:-1, :-1], rho, float(np.sqrt(covariance[-1, -1])), height,
+        parameters[:-1], covariance[:-1, :-1], rho, _root(covariance[-1, -1]), height,
         float(np.sum((k - n * shares) ** 2 / variance)), design.shape[0] - design.shape[1], shares,
     )  # fmt: skip
+
+
+def _root(variance):
+    """Standard error; nan where the likelihood does not bend at the top, as it may beside rho 0."""
+    return float(np.sqrt(variance)) if variance > 0 else np.nan
 
 
 def _without_spread(start):

@@ -1,7 +1,8 @@
 """Declared questions to their answers: which comparisons belong together, and what that does to intervals and verdicts.
 
 Several treatments asked about the same thing against one control form a family and share a Dunnett quantile. Declared
-primary contrasts of one species are stepped through by Holm; a family counts there as one. The verdict is read from the
+primary contrasts of one species in one trial are stepped through by Holm; a family counts there as one, and those that
+another calculation answers count as not yet rejected, which Holm's first steps allow. The verdict is read from the
 very interval that is handed back, so what is drawn and what is said cannot disagree.
 """
 
@@ -17,6 +18,10 @@ from palea.calc.stats.share_means import ShareMeans
 from palea.calc.stats.verdicts import judge
 from palea.calc.terms import Kind
 
+ONE_PRIMARY = "It is the one primary question of its species in this trial."
+PRIMARIES = "Interval and p are adjusted for the {} primary questions of its species in this trial (Holm{})."
+STILL_OPEN = "; {} of them answered by other recipes, taken as still open"
+
 
 @dataclass(frozen=True)
 class Question:
@@ -24,7 +29,8 @@ class Question:
 
     arms : the means to compare, on the rung where both can be.  scope : what must agree for a family (species,
     environment, quantity, denominator, rung).  species : the primaries of one species share one error of 5 %.
-    margin : on the scale of the arms; nan: none.  The rest as declared; see verdicts.judge.
+    margin : on the scale of the arms; nan: none.  elsewhere : primaries of the species that others answer, see
+    `with_elsewhere`.  The rest as declared; see verdicts.judge.
     """
 
     arms: ShareMeans
@@ -38,6 +44,7 @@ class Question:
     primary: bool = False
     asks_about: str = ""
     margin_late: bool = False
+    elsewhere: int = 0
 
     @property
     def family(self):
@@ -86,6 +93,27 @@ class _Family:
         return f"Interval and p hold for {together} (Dunnett)." if len(self.members) > 1 else ""
 
 
+def with_elsewhere(asked, here):
+    """Declared contrasts with two more columns: `primaries` of their species and trial that can be judged, and how many of
+    those are `elsewhere`, not among the rows `here` (a mask); treatments against one control count once.
+
+    >>> import pandas as pd
+    >>> rows = pd.DataFrame({"taxon": "S", "environment": "", "a": ["x", "y", "x"], "b": "c", "primary": [True, True, False],
+    ...                      "quantity": ["germinated", "emerged", "t50"], "kind": "equivalence", "refused": ""})
+    >>> with_elsewhere(rows, rows["quantity"] == "germinated")[["primaries", "elsewhere"]].values.tolist()
+    [[2, 1], [2, 1], [2, 1]]
+    """
+    scope = [name for name in ("trial", "taxon") if name in asked]
+    primary = asked["primary"].fillna(value=False).astype(bool) & ~asked["refused"].fillna("").astype(bool)
+    unit = asked.assign(here=np.asarray(here, bool))[primary.to_numpy()]
+    unit = unit.assign(a=unit["a"].where(unit["kind"].ne(Kind.SUPERIORITY).fillna(value=True), ""))
+    same = [name for name in (*scope, "environment", "a", "b", "quantity", "asks_about", "across") if name in unit]
+    once = unit.groupby(same, dropna=False)["here"].any().reset_index()
+    counts = once.assign(away=~once["here"]).groupby(scope, dropna=False)["away"].agg(primaries="size", elsewhere="sum")
+    found = counts.reindex(asked.set_index(scope).index).fillna(0).astype(int)
+    return asked.assign(**{name: found[name].to_numpy() for name in found})
+
+
 def answer(questions, confidence=0.95):
     """Answer all questions together -> list of Answer, in order.
 
@@ -108,17 +136,19 @@ def _families(questions):
 
 
 def _divisors(questions, families, alpha):
-    """Holm over the primaries of each species; (divisor, number of primaries) a question, (1, 1) for the others."""
-    found = [(1, 1)] * len(questions)
+    """Holm over the primaries of each species; (divisor, primaries, of them elsewhere) a question, (1, 0, 0) for others."""
+    found = [(1, 0, 0)] * len(questions)
     for species in dict.fromkeys(q.species for q in questions if q.primary):
         at = [i for i, q in enumerate(questions) if q.primary and q.species == species]
         units = [questions[i].family if len(families[i].members) > 1 else i for i in at]
         p_values = defaultdict(lambda: 1.0)
         for i, unit in zip(at, units, strict=True):
             p_values[unit] = min(p_values[unit], _p_asked(questions[i], families[i]))
-        divisors = dict(zip(p_values, comparisons.holm_divisors(list(p_values.values()), alpha).tolist(), strict=True))
+        away = max(questions[i].elsewhere for i in at)
+        every = [*p_values.values(), *[1.0] * away]  # those answered elsewhere stand last, and are not passed
+        divisors = dict(zip(p_values, comparisons.holm_divisors(every, alpha).tolist(), strict=False))
         for i, unit in zip(at, units, strict=True):
-            found[i] = (divisors[unit], len(p_values))
+            found[i] = (divisors[unit], len(every), away)
     return found
 
 
@@ -135,12 +165,22 @@ def _p_asked(question, family):
 
 
 def _answer(question, family, step, alpha):
-    divisor, primaries = step
+    divisor, *primaries = step
     arms, a, b = question.arms, question.a, question.b
     value, *outer = arms.difference(a, b, family.critical(alpha / divisor))
     _, *inner = arms.difference(a, b, family.critical(2 * alpha / divisor))
     p_value = min(divisor * family.p_value(arms.statistic(a, b)), 1.0)
     judged = judge(outer, inner, question.kind, question.margin, question.wanted, margin_late=question.margin_late)
-    holm = f"Interval and p are adjusted for {primaries} primary questions of one species (Holm)." * (primaries > 1)
-    reason = " ".join(filter(None, (family.says, holm, judged.reason)))
+    reason = " ".join(filter(None, (family.says, of_primaries(*primaries), judged.reason)))
     return Answer(value, tuple(outer), tuple(inner), arms.df, p_value, str(judged.verdict), reason)
+
+
+def of_primaries(primaries, elsewhere=0):
+    """What is said of a question that is one of so many primaries; "" where it is none.
+
+    >>> of_primaries(2)
+    'Interval and p are adjusted for the 2 primary questions of its species in this trial (Holm).'
+    """
+    if primaries < 2:
+        return ONE_PRIMARY * primaries
+    return PRIMARIES.format(primaries, STILL_OPEN.format(elsewhere) if elsewhere else "")

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from palea.calc.results import Estimate
-from palea.calc.stats.contrasts import Question, answer
+from palea.calc.stats.contrasts import Question, answer, of_primaries, with_elsewhere
 from palea.calc.stats.verdicts import UNDECLARED, judge
 from palea.calc.terms import Verdict
 
@@ -19,6 +19,7 @@ class Declared:
     """One declared contrast in one environment ("": whichever there is), blanks as "", nan and False.
 
     margin : a ratio above 1 for a quantity that is compared as a ratio, else in the unit of the quantity.
+    primaries, elsewhere : see palea.calc.stats.contrasts.with_elsewhere.
     declared : False for a pair that was declared on another quantity: it earns an interval and no verdict.
     """
 
@@ -35,6 +36,8 @@ class Declared:
     refused: str = ""
     margin_late: bool = False
     declared: bool = True
+    primaries: int = 0
+    elsewhere: int = 0
 
     @property
     def of(self):
@@ -48,6 +51,7 @@ def about(asked, quantities, beside=()):
     asked : frame, see palea.calc.germination.final.  beside : quantities that every declared pair is shown on too,
     without a verdict, where it was not declared on them.
     """
+    asked = with_elsewhere(asked, asked["quantity"].isin(quantities))
     rows = [{k: "" if pd.isna(v) else v for k, v in row.items()} for row in asked.to_dict("records")]
     found = [_declared(row) for row in rows if row["quantity"] in quantities]
     taken = {(d.taxon, d.environment, d.a, d.b, d.quantity) for d in found}
@@ -64,7 +68,8 @@ def about(asked, quantities, beside=()):
 def _declared(row):
     text = {name: str(row.get(name, "")) for name, kind in Declared.__annotations__.items() if kind is str}
     flags = {name: bool(row.get(name, False)) for name in ("primary", "margin_late")}
-    return Declared(margin=float(row["margin"]) if row["margin"] != "" else np.nan, **text, **flags)
+    numbers = {name: int(row[name]) for name in ("primaries", "elsewhere")}
+    return Declared(margin=float(row["margin"]) if row["margin"] != "" else np.nan, **text, **flags, **numbers)
 
 
 def by_means(posed, confidence, unit, *, ratio):
@@ -92,7 +97,7 @@ def _question(row, means, behind, ratio):
         margin = float(np.log(margin)) if margin > 0 else np.nan
     scope = (row.taxon, row.environment, row.quantity, behind["rung"])
     return Question(means, row.a, row.b, scope, row.taxon, row.kind, margin, row.wanted, row.primary, row.asks_about,
-                    row.margin_late)
+                    row.margin_late, row.elsewhere)
 
 
 def _estimate(row, judged, shown, behind, remark, confidence, unit, *, ratio):
@@ -116,9 +121,11 @@ def by_intervals(row, value, interval, confidence, unit, behind, *, ratio, remar
     """The effect of one declared contrast from a function confidence -> (lower, upper) -> Estimate.
 
     For what no unit has a value of its own of: parameters fitted to all dishes together, drawn again or profiled. Each
-    stands by itself: no Dunnett, no Holm, which is to be said where several are asked.
+    stands by itself, without Dunnett; a primary one at the first step of Holm among the primaries of its species.
     """
-    outer, inner, shown = (tuple(map(float, interval(level))) for level in (OUTER, INNER, confidence))
+    many = max(row.primaries, 1) if row.primary else 1
+    levels = (1 - (1 - level) / many for level in (OUTER, INNER, confidence))
+    outer, inner, shown = (tuple(map(float, interval(level))) for level in levels)
     scale = "ratio" if ratio else "difference"
     verdict, reason = "", UNDECLARED
     if row.declared:
@@ -127,8 +134,8 @@ def by_intervals(row, value, interval, confidence, unit, behind, *, ratio, remar
         )
     return Estimate(
         row.quantity, row.of, float(value), *shown, scale=scale, confidence=confidence, unit="1" if ratio else unit,
-        p_value=float(p_value), inner_lower=inner[0], inner_upper=inner[1], verdict=str(verdict),
-        reason=" ".join(filter(None, (remark, reason))), **_as_declared(row), **behind,
+        p_value=float(np.minimum(many * p_value, 1.0)), inner_lower=inner[0], inner_upper=inner[1], verdict=str(verdict),
+        reason=" ".join(filter(None, (remark, of_primaries(many * row.primary, many - 1), reason))), **_as_declared(row), **behind,
     )  # fmt: skip
 
 

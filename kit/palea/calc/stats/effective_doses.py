@@ -113,5 +113,7 @@ def _with_interval(fitted, function, confidence, *, logged):
     error = float(np.sqrt(gradient @ fitted.covariance @ gradient))
     half = t_quantile(confidence, fitted.df) * error
     if logged:
-        return Dose(value, error, value * np.exp(-half / value), value * np.exp(half / value))
+        with np.errstate(over="ignore"):
+            lower, upper = value * np.exp(-half / value), value * np.exp(half / value)
+        return Dose(value, error, lower, upper if np.isfinite(upper) else np.nan)  # nan: no end
     return Dose(value, error, value - half, value + half)

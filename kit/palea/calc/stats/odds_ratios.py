@@ -10,12 +10,13 @@ from palea.calc.stats import quasi_binomial
 
 @dataclass(frozen=True)
 class OddsModel:
-    """Logits of the treatments `names`, with their covariance (dispersion included) and degrees of freedom."""
+    """Logits of the treatments `names`, with their covariance (dispersion included), degrees of freedom and warnings."""
 
     names: tuple[str, ...]
     logits: np.ndarray
     covariance: np.ndarray = field(repr=False)
     df: int
+    warnings: tuple[str, ...] = ()
 
     def ratio(self, a, b, confidence=0.95):
         """Odds of a over odds of b -> (ratio, lower, upper, p); t on the residual degrees of freedom.
@@ -50,7 +51,8 @@ def of_counts(treatment, k, n, block=None):
     fitted = quasi_binomial.fit(design, k, n)
     inner = slice(names.size)
     return OddsModel(
-        tuple(map(str, names)), fitted.coefficients[inner], fitted.covariance[inner, inner], fitted.df_residual
+        tuple(map(str, names)), fitted.coefficients[inner], fitted.covariance[inner, inner], fitted.df_residual,
+        fitted.warnings,
     )
 
 

@@ -61,7 +61,10 @@ def dish_weights(batch, replicates, source):
     return weights
 
 
-def percentile_interval(drawn, confidence, df=np.inf):
+FEW_DF = 8  # with fewer degrees of freedom draws do not reach far enough for percentiles
+
+
+def percentile_interval(drawn, confidence, df=np.inf, *, logged=False):
     """Lower and upper limit that leave (1 - confidence) / 2 of the replicates outside on either side, or fewer.
 
     drawn : (replicates,) or (replicates, k); nan (a replicate in which it could not be computed) is left out, inf (a
@@ -69,18 +72,38 @@ def percentile_interval(drawn, confidence, df=np.inf):
     df : degrees of freedom of the spread that was drawn from, dishes less strata. With few of them plain percentiles
     are too short, as a normal interval is against a t interval; the same stretch is applied here: the share left
     outside is that beyond the t quantile on a normal scale.
+    logged : of what is above 0 and compared as ratios (a time, a cost). With fewer than 8 degrees of freedom the
+    interval is then a t interval on logs about the median draw, with the spread of the draws: four dishes drawn three
+    at a time never lie beyond the farthest of them, so that percentiles hold the true half time in 86 of 100 trials, and
+    in 48 with two dishes; the t interval does in 95 (tests/coverage, t50-dishes).
     Returns two arrays (k,), or two numbers; nan where a limit is inf, and both where fewer than half of the replicates
     could be computed, they do not differ or df is 0: an interval of no width would claim certainty.
     Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, ch. 13; few units: Hesterberg 2015, Am. Stat.
-    69:371-386 (expanded percentile interval).
+    69:371-386 (expanded percentile interval); fewest: Efron & Tibshirani 1993, ch. 12 (standard error of draws and t).
     """
     table = np.sort(np.asarray(drawn, float).reshape(len(drawn), -1), axis=0)  # nan comes last
     good = (~np.isnan(table)).sum(axis=0)
     tail = ndtr(-t_quantile(confidence, df)) if df > 0 else 0.0
     low, high = _quantile(table, good, tail), _quantile(table, good, 1 - tail)
+    if logged and 0 < df < FEW_DF:
+        low, high = _around_median(table, good, confidence, df, (low, high))
     unknown = (good * 2 < len(table)) | (low == high) | (df <= 0)
     low, high = (np.where(unknown | np.isinf(limit), np.nan, limit) for limit in (low, high))
     return (low, high) if np.ndim(drawn) > 1 else (float(low[0]), float(high[0]))
+
+
+def _around_median(table, good, confidence, df, percentiles):
+    """Ends by t on logs; percentiles where more draws than may lie outside are not reached or are 0, or all agree."""
+    outside = (1 - confidence) / 2
+    usable = (_quantile(table, good, outside) > 0) & np.isfinite(_quantile(table, good, 1 - outside))
+    usable &= percentiles[0] < percentiles[1]
+    logs = np.full(table.shape, np.nan)
+    np.log(table, out=logs, where=np.isfinite(table) & (table > 0))
+    middle = np.array([np.nanmedian(column) if use else 0.0 for column, use in zip(logs.T, usable, strict=True)])
+    spread = np.array([np.nanstd(column) if use else 0.0 for column, use in zip(logs.T, usable, strict=True)])
+    half = t_quantile(confidence, df) * spread
+    ends = zip((middle - half, middle + half), percentiles, strict=True)
+    return tuple(np.where(usable, np.exp(end), percentile) for end, percentile in ends)
 
 
 def _quantile(table, good, q):

@@ -9,7 +9,8 @@ Two ways, chosen from the data alone and for all treatments of a comparison toge
 Either way an interval is a function of its quantile, so the same code serves t, Dunnett and two one-sided tests.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from scipy import optimize, special
@@ -26,6 +27,14 @@ FARTHEST = 60.0  # a statistic beyond it has p = 0 to all digits
 POOLED = "pooled variance"
 QUASI = "quasi-binomial"
 BETA = "beta-binomial"
+BLOCK_AT_END = (
+    "A block is all 0 or all 100 %, so blocks cannot be allowed for: shares are as counted, and blocks count towards how "
+    "much units vary."
+)
+CAREFUL = (
+    "Score intervals are careful where units differ by no more than chance, and where few seeds lie near 0 or 100 %: there "
+    "they hold the true value more often than they say."
+)
 ALL_AT_ENDS = "All units are 0 or 100 %, so how much units vary cannot be seen: seeds were taken as independent."
 
 
@@ -33,9 +42,12 @@ ALL_AT_ENDS = "All units are 0 or 100 %, so how much units vary cannot be seen: 
 class ShareMeans:
     """Means of the treatments `names`, from units of one rung.
 
-    shares : (t,) 0 to 1.  covariance : (t, t) of the shares.  seeds : (t,) independent seeds that weigh as much; used
-    where `scored`.  df : of the pooled variance or dispersion.  model : POOLED, QUASI or BETA.  spread : pooled
-    variance of a unit's share, dispersion, or rho.  blocked : whether blocks were allowed for.
+    shares : (t,) 0 to 1, over all blocks alike where blocks were allowed for: what differences are made of.
+    covariance : (t, t) of the shares.  seeds : (t,) independent seeds that weigh as much; used where `scored`.
+    df : of the pooled variance or dispersion.  model : POOLED, QUASI or BETA.  spread : pooled variance of a unit's
+    share, dispersion, or rho.  blocked : whether blocks were allowed for.
+    counted : (t,) shares of the treatments' own units, which are the same where every block holds every treatment; None:
+    they are `shares`.
     """
 
     names: tuple[str, ...]
@@ -47,6 +59,7 @@ class ShareMeans:
     spread: float
     blocked: bool = False
     warnings: tuple[str, ...] = ()
+    counted: np.ndarray | None = None
 
     @property
     def scored(self):
@@ -54,9 +67,16 @@ class ShareMeans:
         return self.model != POOLED
 
     def interval(self, name, critical):
-        """(share, lower, upper) of one treatment; the ends lie in 0 to 1."""
+        """(share, lower, upper) of one treatment, as differences are made of it; the ends lie in 0 to 1."""
+        return self._about(self.shares, name, critical)
+
+    def told(self, name, critical):
+        """(share, lower, upper) of one treatment by itself: what was counted of it, whatever its blocks were like."""
+        return self._about(self.shares if self.counted is None else self.counted, name, critical)
+
+    def _about(self, shares, name, critical):
         at = self.names.index(name)
-        share = self.shares[at]
+        share = shares[at]
         if self.scored:
             return share, *(float(end) for end in score_interval(share, self.seeds[at], critical))
         half = critical * np.sqrt(self.covariance[at, at])
@@ -114,6 +134,8 @@ def of_batches(treatment, k, n, block=None):
     treatment, block : (batches,) labels; block is allowed for where its levels are crossed with the treatments.
     The way is chosen for all treatments together. Counts: a treatment has fewer than NEAR_END seeds that did (or did
     not), the largest p (1 - p) exceeds UNEVEN times the smallest, or batches agree to the last seed. Else means.
+    True coverage of nominal 95 %, simulated (tests/coverage, final-batches): 93 to 98 %, but 86 to 90 % of a treatment far
+    above all others, which lie near 0, where the odds of batches differ by a factor of 1.5: it does not vary as they do.
     Source: means, one pooled variance, t: Snedecor & Cochran 1989, Statistical Methods, ch. 12; counts: see of_counts.
     """
     names, at = np.unique(np.asarray(treatment, str), return_inverse=True)
@@ -134,7 +156,10 @@ def of_batches(treatment, k, n, block=None):
         return of_counts(treatment, k, n, block)
     means = _averaging(design, names.size)
     covariance = variance * means @ inverse @ means.T
-    return ShareMeans(tuple(names), means @ coefficients, covariance, seeds, df, POOLED, variance, blocked)
+    own = np.bincount(at, shares) / np.bincount(at)
+    return ShareMeans(
+        tuple(names), means @ coefficients, covariance, seeds, df, POOLED, variance, blocked, counted=own
+    )  # fmt: skip
 
 
 def of_counts(treatment, k, n, block=None, *, beta=False):
@@ -142,17 +167,33 @@ def of_counts(treatment, k, n, block=None, *, beta=False):
 
     Score intervals with n / dispersion seeds, dispersion pooled over the treatments and never below 1. A treatment that
     is all 0 or all 100 % says nothing about the dispersion and takes that of the others. With blocks: shares averaged
-    over the blocks, standard errors by the delta method, the same score intervals.
+    over the blocks, standard errors by the delta method, the same score intervals; a treatment that is all 0 or all
+    100 % stays what it is. Where a block is all 0 or all 100 %, blocks are not allowed for, and a warning says so.
+    True coverage of nominal 95 % (tests/coverage, final-dishes): 93 to 98 %, up to 100 % where dishes differ by no more
+    than chance or few seeds lie near an end (CAREFUL).
     Source: dispersion: McCullagh & Nelder 1989, ch. 4.5; effective number: Kish 1965; intervals: Newcombe 1998.
     """
     names, at = np.unique(np.asarray(treatment, str), return_inverse=True)
     k, n = np.asarray(k, float), np.asarray(n, float)
-    design, blocked = _design(at, names.size, block)
-    if k.size - design.shape[1] < 1:
+    if k.size - names.size < 1:
         return None
-    if blocked:
-        return _blocked_counts(tuple(names), design, k, n, beta)
-    return _plain_counts(tuple(names), at, k, n, beta)
+    plain = partial(_plain_counts, tuple(names), at, k, n, beta)
+    did, seeds = np.bincount(at, k), np.bincount(at, n)
+    inner = (did > 0) & (did < seeds)
+    design, blocked = _design(*_only(inner, at, block)) if block is not None and inner.any() else (None, False)
+    if not blocked:
+        return plain()
+    fitted = _model(design, k[inner[at]], n[inner[at]], beta and np.bincount(at)[inner].min() >= DISHES_FOR_BETA)
+    if fitted is None:
+        means = plain()
+        return replace(means, warnings=(*means.warnings, BLOCK_AT_END))
+    return _blocked_counts(tuple(names), at, k, n, inner, design, fitted)
+
+
+def _only(inner, at, block):
+    """Treatment numbers, how many, and blocks of the units of the treatments that are at no end."""
+    kept, where = np.unique(at[inner[at]], return_inverse=True)
+    return where, kept.size, np.asarray(block)[inner[at]]
 
 
 def _plain_counts(names, at, k, n, beta):
@@ -184,30 +225,38 @@ def _from_counts(names, shares, seeds, df, model, spread, warnings=()):
     return ShareMeans(names, shares, covariance, seeds, df, model, spread, warnings=warnings)
 
 
-def _blocked_counts(names, design, k, n, beta):
-    model, spread = _model(design, k, n, beta and np.min(design[:, : len(names)].sum(0)) >= DISHES_FOR_BETA)
-    linear = _in_each_block(design, len(names))  # (blocks, t, p), weights beside
-    shares = special.expit(linear @ model.coefficients)
-    weights = _block_weights(design, len(names))
-    slopes = np.einsum("b,bt,btp->tp", weights, shares * (1 - shares), linear)
-    means = weights @ shares
-    scale = max(model.pearson / model.df_residual, 1.0) if spread[0] == BETA else 1.0
-    covariance = scale * slopes @ model.covariance @ slopes.T
-    seeds = means * (1 - means) / np.diag(covariance)
-    told = {"blocked": True, "warnings": model.warnings}
-    return ShareMeans(names, means, covariance, seeds, model.df_residual, *spread, **told)
+def _blocked_counts(names, at, k, n, inner, design, fitted):
+    """Means over the blocks of the treatments that are at no end; the others stand as they were counted."""
+    model, (way, spread) = fitted
+    linear = _in_each_block(design, int(inner.sum()))  # (blocks, t, p), weights beside
+    by_block = special.expit(linear @ model.coefficients)
+    weights = _block_weights(design, int(inner.sum()))
+    slopes = np.einsum("b,bt,btp->tp", weights, by_block * (1 - by_block), linear)
+    means = weights @ by_block
+    scale = max(model.pearson / model.df_residual, 1.0)
+    own = (scale if way == BETA else 1.0) * slopes @ model.covariance @ slopes.T
+    counted = np.bincount(at, k) / np.bincount(at, n)
+    shares, covariance = counted.copy(), np.zeros((len(names), len(names)))
+    shares[inner] = means
+    covariance[np.ix_(inner, inner)] = own
+    seeds = np.bincount(at, n / (1 + (n - 1) * spread)) / scale if way == BETA else np.bincount(at, n) / spread
+    seeds[inner] = means * (1 - means) / np.diag(own)
+    return ShareMeans(
+        names, shares, covariance, seeds, model.df_residual, way, spread, blocked=True, warnings=model.warnings,
+        counted=counted,
+    )  # fmt: skip
 
 
 def _model(design, k, n, beta):
+    """(model, (its way, its spread)); None where a block is all 0 or all 100 %."""
     if beta:
         try:
             model = beta_binomial.fit(design, k, n)
         except UnfitValue:
-            pass  # a group all 0 or all 100 %: the penalised fit below has an answer
-        else:
-            return model, (BETA, model.rho)
+            return None
+        return model, (BETA, model.rho)
     model = quasi_binomial.fit(design, k, n)
-    return model, (QUASI, model.dispersion)
+    return None if model.penalised else (model, (QUASI, model.dispersion))
 
 
 def _design(at, treatments, block):

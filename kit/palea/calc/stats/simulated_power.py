@@ -19,8 +19,8 @@ from palea.errors import UnfitValue
 
 STEP = 0.01  # logits: chance effects are rounded to it, so that shares come from a table
 REACH = 9.0
-STEPS, FIRTH_STEPS = 25, 200
-SETTLED, FIRTH_SETTLED = 1e-9, 1e-7
+STEPS = 25
+SETTLED = 1e-9
 LONGEST = 5.0  # logits a step
 FARTHEST = 30.0
 
@@ -172,30 +172,41 @@ def _counts(k, n):
 def _blocked(k, n):
     """Quasi-binomial logit model with blocks, shares averaged over the blocks; the block parameters are eliminated.
 
-    Where an arm or a block is all 0 or all 100 %, Firth's penalised likelihood, as in quasi_binomial.fit.
+    An arm that is all 0 or all 100 % stays out of it. Where a block is, or no degrees of freedom are left, blocks are not
+    allowed for.
     """
-    trials, arms, blocks = k.shape
-    fitted = _fitted(k, n, firth=False)
-    extreme = np.minimum(fitted, 1 - fitted).min(axis=(1, 2))
-    ends = ~(extreme > quasi_binomial.EXTREME)
-    if ends.any():
-        fitted[ends] = _fitted(k[ends], n, firth=True)
-    df = arms * blocks - arms - blocks + 1
-    shares, seeds, correlation = _averaged(k, n, fitted, df)
-    return Arms(shares, seeds, np.zeros(trials), np.ones(trials, bool), np.full(trials, float(df)), correlation)
+    plain = _counts(k, n)
+    found = {name: np.array(getattr(plain, name), float) for name in ("shares", "seeds", "df", "correlation")}
+    inner = (plain.shares > 0) & (plain.shares < 1)
+    for pattern in np.unique(inner, axis=0):
+        if (pattern.sum() - 1) * (k.shape[2] - 1) >= 1:
+            at = np.flatnonzero((inner == pattern).all(axis=1))
+            _allow_for_blocks(found, k, n, at, pattern)
+    return Arms(variance=np.zeros(len(k)), scored=np.ones(len(k), bool), **found)
 
 
-def _fitted(k, n, *, firth):
+def _allow_for_blocks(found, k, n, at, inner):
+    """Put the answers of the model with blocks in for the trials `at`, in which the arms `inner` are at no end."""
+    part = k[np.ix_(at, inner)]
+    fitted = _fitted(part, n)
+    able = np.minimum(fitted, 1 - fitted).min(axis=(1, 2)) > quasi_binomial.EXTREME
+    at, part, fitted = at[able], part[able], fitted[able]
+    df = (part.shape[1] - 1) * (part.shape[2] - 1)
+    shares, seeds, correlation, dispersion = _averaged(part, n, fitted, df)
+    found["seeds"][at] = n * k.shape[2] / dispersion[:, None]
+    found["shares"][np.ix_(at, inner)], found["seeds"][np.ix_(at, inner)] = shares, seeds
+    found["df"][at], found["correlation"][at] = df, correlation if inner[:2].all() else 0.0
+
+
+def _fitted(k, n):
     """Shares of every arm and block, (trials, arms, blocks), by Fisher scoring on the arms alone."""
     arm = np.zeros(k.shape[:2])
     block = special.logit((k.sum(axis=1) + 0.5) / (n * k.shape[1] + 1.0))
     p = special.expit(arm[:, :, None] + block[:, None, :])
-    for _ in range(FIRTH_STEPS if firth else STEPS):
+    for _ in range(STEPS):
         w = n * p * (1 - p)
         of_block = w.sum(axis=1)
         core, left = _core(w, of_block), k - n * p
-        if firth:
-            left = left + _leverage(w, of_block, core) * (0.5 - p)
         gap = left.sum(axis=1)
         right = left.sum(axis=2) - np.einsum("tab,tb->ta", w, gap / of_block)
         step = np.zeros_like(arm)
@@ -205,23 +216,14 @@ def _fitted(k, n, *, firth):
         part = np.minimum(1.0, LONGEST / np.maximum(size, 1e-300))[:, None]
         arm, block = arm + part * step, block + part * up
         p = special.expit(arm[:, :, None] + np.clip(block, -FARTHEST, FARTHEST)[:, None, :])
-        if size.max(initial=0) < (FIRTH_SETTLED if firth else SETTLED) or (not firth and _settled(size, p)):
+        if size.max(initial=0) < SETTLED or _settled(size, p):
             break
     return p
 
 
 def _settled(size, p):
-    """Whether all that still move are on their way to 0 or 100 %: they are fitted anew."""
+    """Whether all that still move are on their way to 0 or 100 %: for them blocks are not allowed for."""
     return (np.minimum(p, 1 - p).min(axis=(1, 2))[size > SETTLED] < quasi_binomial.EXTREME).all()
-
-
-def _leverage(w, of_block, core):
-    """Diagonal of the hat matrix, from the eliminated information."""
-    turn = -(w / of_block[:, None, :])[:, None, 1:, :].repeat(w.shape[1], axis=1)  # (trials, arms, arms - 1, blocks)
-    at = np.arange(w.shape[1] - 1)
-    turn[:, at + 1, at, :] += 1
-    inverse = np.linalg.inv(core)
-    return w * (1 / of_block[:, None, :] + np.einsum("tacb,tcd,tadb->tab", turn, inverse, turn, optimize=True))
 
 
 def _core(w, of_block):
@@ -234,7 +236,7 @@ def _core(w, of_block):
 
 
 def _averaged(k, n, p, df):
-    """Shares averaged over blocks, effective seeds, correlation of a and b; variances by the delta method."""
+    """Shares averaged over blocks, effective seeds, correlation of the first two, dispersion; by the delta method."""
     trials, arms, blocks = p.shape
     w = n * p * (1 - p)
     of_block = w.sum(axis=1)
@@ -250,7 +252,7 @@ def _averaged(k, n, p, df):
     shares = p.mean(axis=2)
     variances = covariance[:, np.arange(arms), np.arange(arms)]
     correlation = covariance[:, 0, 1] / np.sqrt(variances[:, 0] * variances[:, 1])
-    return shares, shares * (1 - shares) / variances, correlation
+    return shares, shares * (1 - shares) / variances, correlation, dispersion
 
 
 def power(trial, sizes, *, kind="superiority", margin=np.nan, wanted="higher", confidence=0.95, trials=1000, seed=1):

@@ -35,6 +35,8 @@ class ValueMeans:
         at = self.names.index(name)
         return _around(self.values[at], critical * np.sqrt(self.variances[at]))
 
+    told = interval  # what is said of one treatment by itself; shares in blocks tell the two apart
+
     def difference(self, a, b, critical):
         """(difference, lower, upper) of a minus b."""
         first, second = self.names.index(a), self.names.index(b)

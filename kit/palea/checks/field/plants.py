@@ -143,6 +143,12 @@ def no_value_no_reason(measurements):
     return measurements[measurements["value"].isna() & measurements["missing"].isna()]
 
 
+def _of_plants(*plants):
+    """A height of each of these plants at one visit."""
+    seen = {"visit_id": "W40", "trait": "height", "value": 9.0, "unit": "mm"}
+    return {"measurements": [{"measurement_id": f"X{n}", "plant_id": plant} | seen for n, plant in enumerate(plants)]}
+
+
 @rule(
     "field.measured-twice",
     severity="warning",
@@ -150,32 +156,8 @@ def no_value_no_reason(measurements):
     at="measurements.measurement_id",
     says="Measurement {measurement_id} has the same plant or plot, visit and trait as {other}.",
     remedy="If one was typed twice, take it out; if it was measured twice, say so in the notes.",
-    fires={
-        "measurements": [
-            {
-                "measurement_id": f"X{n}",
-                "plant_id": "P1-1",
-                "visit_id": "W40",
-                "trait": "height",
-                "value": 9.0,
-                "unit": "mm",
-            }
-            for n in range(2)
-        ]
-    },
-    nearly={
-        "measurements": [
-            {
-                "measurement_id": f"X{n}",
-                "plant_id": f"P1-{n}",
-                "visit_id": "W40",
-                "trait": "height",
-                "value": 9.0,
-                "unit": "mm",
-            }
-            for n in range(2)
-        ]
-    },
+    fires=_of_plants("P1-1", "P1-1"),
+    nearly=_of_plants("P1-1", "P1-2"),
 )
 def measured_twice(measurements):
     """One value a plant, visit and trait."""

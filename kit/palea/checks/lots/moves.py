@@ -20,6 +20,11 @@ def _needs(*, links):
     return found
 
 
+def _lacking(movements, *, links):
+    told = movements.assign(lacks=lacking(movements, "movements", movements["kind"], _needs(links=links)))
+    return told[told["lacks"] != ""]
+
+
 @rule(
     "lots.movement-unlinked",
     severity="error",
@@ -32,8 +37,7 @@ def _needs(*, links):
 )
 def movement_unlinked(movements):
     """A draw names its run or trial, a transfer the lot that it went into."""
-    told = movements.assign(lacks=lacking(movements, "movements", movements["kind"], _needs(links=True)))
-    return told[told["lacks"] != ""]
+    return _lacking(movements, links=True)
 
 
 @rule(
@@ -48,8 +52,7 @@ def movement_unlinked(movements):
 )
 def movement_lacks(movements):
     """What else a kind of movement asks for: who sent or got it, what it weighed."""
-    told = movements.assign(lacks=lacking(movements, "movements", movements["kind"], _needs(links=False)))
-    return told[told["lacks"] != ""]
+    return _lacking(movements, links=False)
 
 
 @rule(

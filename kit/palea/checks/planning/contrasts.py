@@ -4,7 +4,7 @@ from palea import schema
 from palea.calc.terms import Kind
 from palea.checks.examples import contrast, dish, lot, several, treated
 from palea.checks.rule import rule
-from palea.derived.contrasts import arms, asked
+from palea.derived.contrasts import SAME_DOSES, arms, asked
 from palea.derived.factors import differing, levels
 from palea.derived.lookup import texts
 
@@ -214,7 +214,8 @@ def doses_apart(contrasts, asked):
     """A route is compared at one dose."""
     apart = asked[asked["asks_about"].eq("route") & asked["refused"].str.contains("mg/kg|unknown dose")]
     once = apart.drop_duplicates("line").set_index("line")
-    return contrasts.loc[contrasts.index.isin(once.index)].assign(refused=once["refused"].str.rstrip("."))
+    why = once["refused"].str.replace(f". {SAME_DOSES}", "", regex=False)  # the rule has a remedy of its own
+    return contrasts.loc[contrasts.index.isin(once.index)].assign(refused=why)
 
 
 @rule(

@@ -45,6 +45,14 @@ def _not_among(rows, columns, there):
     return rows[pd.Series([key not in there for key in keys], index=rows.index, dtype=bool)]
 
 
+def _without_blank(treatments, tested, carrier):
+    """Treatments that bring an active in a coat or a soak, where no arm of the same carrier brings none."""
+    with_it = tested[tested[carrier].ne("")]
+    carrying, blank = with_it[with_it["active"].ne("") & with_it["asked"]], with_it[with_it["active"].eq("")]
+    place = ["trial", "taxon", carrier]
+    return _lacking(treatments, _not_among(carrying, place, set(blank[place].itertuples(index=False, name=None))))
+
+
 def _arm(treatment, number, **levels):
     """A treatment with a dish of its own in trial G1."""
     return several(
@@ -71,10 +79,7 @@ ACTIVE = {"treatment_actives": [{"treatment_id": "A", "material_id": "KNO3"}]}
 )
 def no_blank_coat(treatments, tested):
     """An active in a coat has beside it a coat of its class that carries none."""
-    carrying = tested[tested["active"].ne("") & tested["coat"].ne("") & tested["asked"]]
-    blank = tested[tested["active"].eq("") & tested["coat"].ne("")]
-    there = set(zip(blank["trial"], blank["taxon"], blank["coat"], strict=True))
-    return _lacking(treatments, _not_among(carrying, ["trial", "taxon", "coat"], there))
+    return _without_blank(treatments, tested, "coat")
 
 
 SOAKED = {"route": "soak", "soak_then": "dried back"}
@@ -94,10 +99,7 @@ SOAKED = {"route": "soak", "soak_then": "dried back"}
 )
 def no_solvent_soak(treatments, tested):
     """An active soaked in has beside it the same soak without it, dried in the same way."""
-    carrying = tested[tested["active"].ne("") & tested["soak"].ne("") & tested["asked"]]
-    blank = tested[tested["active"].eq("") & tested["soak"].ne("")]
-    there = set(zip(blank["trial"], blank["taxon"], blank["soak"], strict=True))
-    return _lacking(treatments, _not_among(carrying, ["trial", "taxon", "soak"], there))
+    return _without_blank(treatments, tested, "soak")
 
 
 HANDLED = {"role": "handled sham", "clean_method": "hand"}
