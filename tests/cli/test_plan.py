@@ -44,6 +44,7 @@ def test_size_shows_formula_and_units():
     assert done.returncode == 0, done.stderr
     assert "you need about 171 units a treatment; you have 16, which can see 18 points." in done.stdout
     assert "(z_a + z_b)^2" in done.stdout
+    assert done.stdout.startswith("Units needed for each arm 171, "), "it is of no group, so none is named"
     assert "Source: Fleiss 1981" in done.stdout
 
 
@@ -78,4 +79,4 @@ def test_seed_that_falls_short_is_exit_1():
     """41 times the seed of the plan is 307 g of hair-grass; 240 g came."""
     done = plan("seed", JOURNEY, "--spare", 40)
     assert done.returncode == 1, done.stderr
-    assert "of CC-0; the lot holds 240 g and keeps 8 g back. Largest plan that fits: " in done.stdout
+    assert "of CC-0; the lot holds 240 g, of which 8 g are the keep-sample. Largest plan that fits: " in done.stdout

@@ -2,10 +2,21 @@
 
 from difflib import get_close_matches
 
-from palea.analyses import cleaning, coating, decision, field, germination, germination_stress, handling, lots, planning
+from palea.analyses import (
+    bench_answers,
+    cleaning,
+    coating,
+    decision,
+    field,
+    germination,
+    germination_stress,
+    handling,
+    lots,
+    planning,
+)
 from palea.errors import RecipeError
 
-STAGES = (lots, cleaning, coating, planning, handling, germination, germination_stress, field, decision)
+STAGES = (lots, cleaning, coating, planning, handling, germination, germination_stress, field, decision, bench_answers)
 RECIPES = tuple(recipe for stage in STAGES for recipe in stage.RECIPES)
 
 

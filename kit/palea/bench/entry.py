@@ -75,10 +75,11 @@ def propose(package, table, rows):
     return Proposal(proposed, package, {table: values}, typed, tuple(unread))
 
 
-def save(proposal, stamp, reason, words=""):
+def save(proposal, stamp, reason, words="", *, as_typed=None, files=None):
     """Keep the entry in one transaction with its lines in the journal -> the Package, opened anew.
 
     stamp : Stamp.  reason : a word of the list change_reason.  words : anything more to say of it.
+    as_typed, files : as `saving.save` takes them, beside what was typed here.
     Raises EntryError, with the findings, where the entry brings errors; nothing is written then.
     Raises ChangedOutside where the files are no longer what was read.
     """
@@ -91,8 +92,9 @@ def save(proposal, stamp, reason, words=""):
         more = "" if len(wrong) == 1 else f" There are {len(wrong)} such errors, listed here."
         msg = f"Not saved: {wrong[0].message}{more} Nothing was written."
         raise EntryError(msg, proposal.findings)
-    as_typed, told = _for_the_journal(proposal)
-    return saving.save(proposal.package, stamp, reason, words=" ".join(filter(None, (words, told))), as_typed=as_typed)
+    typed, told = _for_the_journal(proposal)
+    return saving.save(proposal.package, stamp, reason, words=" ".join(filter(None, (words, told))),
+                       as_typed=typed | (as_typed or {}), files=files)
 
 
 def fill(package, source, stamp, words):
