@@ -186,3 +186,23 @@ def test_an_empty_package_teaches_and_can_be_filled(empty, click):
     click(button)
     assert len(palea.open_package(empty.folder)["lots"]) > 200
     assert "Saved" in panel.status.value
+
+
+def test_a_new_package_is_led_through_its_first_entries(empty, type_into, enter):
+    """Person, species, bag, draw, test: the first five minutes, each saved before the next is asked."""
+    panel = panels.lots(empty)
+    assert panel.job.title == "Name a person or a firm"
+    entries = (
+        {"person_id": "fennel", "kind": "person", "name": "A. Fennel (invented)", "consent_to_publish": "true"},
+        {"taxon_id": "AV", "scientific_name": "Anthyllis vulneraria"},
+        {"taxon_id": "AV", "seed_unit": "legume", "source_kind": "purchased", "movements.moved_at": "2025-03-01",
+         "movements.mass_g": "1800", "status": "in use"},
+    )  # fmt: skip
+    for texts, onward in zip(entries, ("name a species", "receive a lot", "test a lot"), strict=True):
+        type_into(panel.form, texts)
+        enter(panel.form)
+        assert "Saved" in panel.status.value, panel.status.value
+        assert f"Next: {onward}" in panel.status.value
+    assert panel.job.title == "Test a lot"
+    saved = palea.open_package(empty.folder)
+    assert [len(saved[t]) for t in ("people", "taxa", "lots", "movements")] == [1, 1, 1, 1]

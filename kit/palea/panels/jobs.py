@@ -23,10 +23,14 @@ class JobPanel(Teaching, Panel):
     """The panel of a stage: choose what is done, type it, see what is wrong and what follows, save.
 
     package : Package.  title : heading.  jobs : the Jobs, in the order of work.  job : title of the one to begin with.
+    first : titles of jobs that a new package needs done before the others; the panel leads through them, one after another,
+    until the table of each has a row.
     """
 
-    def __init__(self, package, title, jobs, *, at_hand=(), hazards=(), teaching="", who=None, job=None):
+    def __init__(self, package, title, jobs, *, at_hand=(), hazards=(), teaching="", who=None, job=None,
+                 first=()):  # fmt: skip
         super().__init__(package, title, at_hand, hazards, who or stamp.now().who)
+        self.first = first
         self.jobs, self._teaching, self._setting = {j.title: j for j in jobs}, teaching, False
         if job is not None and job not in self.jobs:
             msg = f"There is no job “{job}” here. There are: {', '.join(self.jobs)}."
@@ -46,8 +50,8 @@ class JobPanel(Teaching, Panel):
         self.choices = widgets.HBox([self.job_box, self.row_box, self.like_box]).add_class("palea-choices")
         self.work.children = [*self.teach(teaching), self.choices, self.form_place, self.lines_about, self.grid]
         self.computed.children = [self.answer_place]
-        if job is not None:
-            self._set(self.job_box, job)
+        if job or self.is_empty():
+            self._set(self.job_box, job or self._next_of_the_first() or jobs[0].title)
         self._open()
 
     @property
@@ -67,13 +71,20 @@ class JobPanel(Teaching, Panel):
         saved = entry.save(proposal, by, self.reason.value if row else "entry", self.words.value.strip())
         named = self._texts().get(self.job.key, "").strip()
         drafts.drop(self.package, self._draft_name())
+        told, led = ": ".join(filter(None, (self.job.title, named))), self.job.title in self.first
         self.package = saved
         self._set(self.reason, "")
-        self._offer()
-        self._open_row()
+        lead = self._next_of_the_first() if led and not row else ""
+        if lead:
+            self._set(self.job_box, lead)
+        self._open()
         self.tell(proposal.findings)
-        told = ": ".join(filter(None, (self.job.title, named)))
-        self.say("saved", f"{told}, {by.when[:16].replace('T', ' ')}, {by.who}.")
+        onward = f" Next: {lead[0].lower()}{lead[1:]}." if lead else ""
+        self.say("saved", f"{told}, {by.when[:16].replace('T', ' ')}, {by.who}.{onward}")
+
+    def _next_of_the_first(self):
+        """Title of the first of the first jobs whose table is still empty; "" where all have a row."""
+        return next((title for title in self.first if not len(self.package[self.jobs[title].table])), "")
 
     # --- what is shown
 

@@ -96,5 +96,5 @@ def lots(package, job=None, who=None):
     """
     jobs = (RECEIVE, KEEP, TEST, DRAW, STORE, SPECIES, PERSON, INSTRUMENT, CALIBRATE)
     return JobPanel(package, "Lots: what came, what it is worth, what is left", jobs, at_hand=AT_HAND, teaching=TEACHING,
-                    who=who, job=job)  # fmt: skip
+                    who=who, job=job, first=tuple(j.title for j in (PERSON, SPECIES, RECEIVE, TEST)))  # fmt: skip
 
