@@ -3,23 +3,39 @@
 from palea.cli import (
     adopt,
     analyse,
+    answer,
+    attach,
+    bag_page,
     changes,
     check,
+    day,
     demo,
     dictionary,
     history,
     lab,
+    labels,
+    letter,
     methods,
+    my_batch,
     new,
     plan,
+    pool,
+    protocol,
     recipes,
     rerun,
     share,
+    sheet,
     status,
+    take_in,
+    walk,
+    what_if,
 )
 from palea.cli.app import app
 
-COMMANDS = (demo, new, lab, plan, check, status, recipes, analyse, methods, share, rerun, history, changes, adopt, dictionary)
+COMMANDS = (
+    demo, new, lab, plan, answer, protocol, sheet, labels, take_in, attach, check, status, day, walk, recipes, analyse, what_if,
+    pool, methods, letter, bag_page, my_batch, share, rerun, history, changes, adopt, dictionary,
+)  # fmt: skip
 
 
 def main():

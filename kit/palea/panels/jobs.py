@@ -30,7 +30,7 @@ class JobPanel(Teaching, Panel):
     def __init__(self, package, title, jobs, *, at_hand=(), hazards=(), teaching="", who=None, job=None,
                  first=()):  # fmt: skip
         super().__init__(package, title, at_hand, hazards, who or stamp.now().who)
-        self.first = first
+        self.first = first if self.is_empty() else ()  # a package that somebody works in needs no leading
         self.jobs, self._teaching, self._setting = {j.title: j for j in jobs}, teaching, False
         if job is not None and job not in self.jobs:
             msg = f"There is no job “{job}” here. There are: {', '.join(self.jobs)}."
@@ -50,7 +50,7 @@ class JobPanel(Teaching, Panel):
         self.choices = widgets.HBox([self.job_box, self.row_box, self.like_box]).add_class("palea-choices")
         self.work.children = [*self.teach(teaching), self.choices, self.form_place, self.lines_about, self.grid]
         self.computed.children = [self.answer_place]
-        if job or self.is_empty():
+        if job or self.first:
             self._set(self.job_box, job or self._next_of_the_first() or jobs[0].title)
         self._open()
 

@@ -72,6 +72,7 @@ def entries(table, changes, added, stamp, reason, *, words="", as_typed=None):
 
     changes : frame as `differences.of_table` gives it.  added : frame of the rows added, as texts.
     as_typed : {column: text or {"value", "unit", "factor"}}, what a person typed where it was converted; {} for none.
+    Where many rows were converted, "value" is {primary key as a tuple of texts: text}.
     """
     same = {"when": stamp.when, "who": stamp.who, "table": table.name, "reason": reason, "words": words or None}
     typed = as_typed or {}
@@ -84,7 +85,7 @@ def entries(table, changes, added, stamp, reason, *, words="", as_typed=None):
                 "column": _or_none(change["column"]),
                 "old": _or_none(change["old"]),
                 "new": _or_none(change["new"]),
-                **_typed(typed.get(change["column"])),
+                **_typed(_in_row(typed.get(change["column"]), change["key"])),
             }
     yield from _of_added(table, added, same, typed)
 
@@ -102,10 +103,13 @@ def _of_added(table, added, same, typed):
             "kind": "added",
             "row": json.dumps(whole, ensure_ascii=False),
             "new": json.dumps({"rows": len(keys), "sha256": content}),
+            **_of_many(typed, keys),
         }
         return
-    shown = {c: v if isinstance(v, str) else v.get("value") for c, v in typed.items()}
     for key, row in zip(keys, added.to_dict("records"), strict=True):
+        here = {c: said for c, v in typed.items() if (said := _in_row(v, key)) is not None}
+        shown = {c: v if isinstance(v, str) else v.get("value") for c, v in here.items()}
+        unit = _unit_of(here) if any(isinstance(v.get("value"), dict) for v in typed.values() if not isinstance(v, str)) else {}
         filled = json.dumps({c: v for c, v in row.items() if not pd.isna(v)}, ensure_ascii=False)
         yield {
             **same,
@@ -113,7 +117,36 @@ def _of_added(table, added, same, typed):
             "row": key,
             "new": filled,
             **({"typed_value": json.dumps(shown, ensure_ascii=False)} if shown else {}),
+            **unit,
         }
+
+
+def _in_row(said, key):
+    """What was typed in the row of this key; None where nothing was converted there."""
+    if said is None or isinstance(said, str) or not isinstance(said.get("value"), dict):
+        return said
+    text = said["value"].get(_as_texts(key))
+    return None if text is None else {**said, "value": text}
+
+
+def _as_texts(key):
+    return tuple("" if part is None else str(part) for part in json.loads(key))
+
+
+def _of_many(typed, keys):
+    """What was typed in many rows at once: a list of texts a column, in the order of the rows, null where none was."""
+    many = {c: v for c, v in typed.items() if not isinstance(v, str) and isinstance(v.get("value"), dict)}
+    listed = {c: [v["value"].get(_as_texts(key)) for key in keys] for c, v in many.items()}
+    return {"typed_value": json.dumps(listed, ensure_ascii=False), **_unit_of(many)} if listed else {}
+
+
+def _unit_of(typed):
+    """Unit and factor: of the one column that was converted; of several the units alone, by column."""
+    if len(typed) == 1:
+        said = next(iter(typed.values()))
+        return {"typed_unit": said.get("unit"), "typed_factor": said.get("factor")}
+    units = {c: f"{v.get('unit')} × {v.get('factor'):g}" for c, v in typed.items()}
+    return {"typed_unit": json.dumps(units, ensure_ascii=False)} if units else {}
 
 
 def _typed(typed):
