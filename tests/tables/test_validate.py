@@ -63,7 +63,7 @@ def test_own_parts_are_held_to_what_the_package_says_of_them(build, small):
             "lots",
             {"lot_id": "AV-2", "seed_unit": "seed", "latitude": 95.0},
             "value.range",
-            "Latitude is 95 deg, and 90 deg or less is possible.",
+            "Latitude is 95 °, and 90 ° or less is possible.",
         ),
         (
             "movements",

@@ -11,7 +11,7 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.ladder import alike
 from palea.derived.lineage import batches
-from palea.derived.lookup import codes, moments, numbers, texts
+from palea.derived.lookup import again, codes, moments, numbers, places, texts
 from palea.derived.view import view
 from palea.tables.coded import factorized
 
@@ -70,7 +70,7 @@ def sheets(counts, visits):
     rank = np.append(at.rank(method="dense").fillna(len(at) + 1).to_numpy(int), [0])[visit]
     line = np.flatnonzero(known)
     same = codes(counts["visit_id"], counts["unit_id"], counts["outcome"], counts["taxon_id"])[line]
-    if pd.Series(same).duplicated().any():  # several people counted the same
+    if again(same).any():  # several people counted the same
         line = line[_first_of_each(same, _second(counts, texts(counts["visit_id"], asked["visited_by"]))[line])]
     line = line[rank[line].argsort(kind="stable")]
     kept = counts if len(line) == len(counts) and (line == np.arange(len(line))).all() else counts.iloc[line]
@@ -97,11 +97,12 @@ def looked_for(counts, visits):
 
     visit, outcome, wanted (the visit says that it looked for it), units, entered.
     """
-    once = ~pd.Series(codes(counts["visit_id"], counts["unit_id"])).duplicated().to_numpy()
+    once = ~again(codes(counts["visit_id"], counts["unit_id"]))
     units = counts.loc[once, "visit_id"].value_counts(sort=False)
-    row = pd.Series(codes(counts["visit_id"], counts["outcome"], counts["unit_id"])).duplicated().to_numpy()
+    row = again(codes(counts["visit_id"], counts["unit_id"], counts["outcome"]))
     here = counts if not row.any() else counts[~row]
-    _, first, number = np.unique(codes(here["visit_id"], here["outcome"]), return_index=True, return_counts=True)
+    kind, kinds = pd.factorize(codes(here["visit_id"], here["outcome"]))
+    first, number = np.flatnonzero(~pd.Series(kind).duplicated()), np.bincount(kind, minlength=len(kinds))
     entered = here.iloc[first][["visit_id", "outcome"]].assign(entered=number).dropna(subset=["visit_id", "outcome"])
     entered = entered[entered["outcome"].isin(schema.words("outcome"))]  # a word that is none is a fault of its own
     told = visits.dropna(subset=["looked_for"]).drop_duplicates("visit_id")
@@ -170,7 +171,9 @@ def ends(new_counts, dishes):
     mine = (way >= 0) & (unit >= 0)
     cell, count = unit[mine] * len(ways) + way[mine], new_counts["count"].to_numpy()[mine]
     total = _totals(cell, count, len(units) * len(ways)).reshape(-1, len(ways))
-    return dishes.assign(**{w: numbers(dishes["unit"], pd.Series(total[:, n], index=units)) for n, w in enumerate(ways)})
+    at = places(dishes["unit"], pd.Index(units, dtype=object))
+    ended = np.vstack([total, np.full(len(ways), np.nan)])[at]  # place -1: a dish without counts
+    return dishes.assign(**dict(zip(ways, ended.T, strict=True)))
 
 
 def _totals(cell, count, cells):

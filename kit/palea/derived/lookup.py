@@ -39,10 +39,19 @@ def _fetch(keys, found):
     Keys repeat, so only the distinct ones are looked up.
     """
     found = found if isinstance(found, pd.Series) else pd.Series(found, dtype=object)
-    found = found[~found.index.duplicated()]
+    again = found.index.duplicated()
+    found = found[~again] if again.any() else found
+    return places(keys, found.index), found
+
+
+def places(keys, known):
+    """(n,) for each key its position in `known` (an Index, each key once), -1 for an unknown or a blank one.
+
+    For who fetches several values by the same keys: they are looked up once.
+    """
     codes, distinct = factorized(keys)
-    known = pd.Index(found.index.to_numpy(dtype=object)).get_indexer(pd.Index(distinct))
-    return np.append(known, -1)[codes], found
+    named = pd.Index(known.to_numpy(dtype=object), dtype=object)  # told, so that nobody looks through them for a type
+    return np.append(named.get_indexer(pd.Index(distinct, dtype=object)), -1)[codes]
 
 
 def codes(*columns):
@@ -59,6 +68,16 @@ def codes(*columns):
         size *= len(distinct) + 1
         packed = packed * (len(distinct) + 1) + (of + 1)
     return packed
+
+
+def again(packed):
+    """(n,) bool: whether each whole number stands in an earlier place too.
+
+    Rows are mostly in order, and numbers that never fall have their equals beside them: that needs no look at all of them.
+    """
+    if (packed[1:] >= packed[:-1]).all():
+        return np.append(np.zeros(min(1, len(packed)), bool), packed[1:] == packed[:-1])
+    return pd.Series(packed).duplicated().to_numpy()
 
 
 def stacked(frames):

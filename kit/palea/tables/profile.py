@@ -195,10 +195,15 @@ def _file(package, name):
     return _hash(package, name, resource) if isinstance(named, str) else []
 
 
+def _digest(package, name, path, kind):
+    """The hash of a resource's file. A table is hashed when it is read, and it is read anyway: long files only once."""
+    known = package.stored(name).sha256 if kind == "sha256" and name in package.names else ""
+    return known or hashlib.new(kind, path.read_bytes(), usedforsecurity=False).hexdigest()
+
+
 def _hash(package, name, resource):
     if name in package.edited or not {"hash", "bytes"} & set(resource):
         return []
-    data = package.file(resource["path"]).read_bytes()
     kind, _, stated = str(resource.get("hash", "")).rpartition(":")
     if stated and kind not in ("", "md5", "sha1", "sha256", "sha512"):
         return [
@@ -210,8 +215,10 @@ def _hash(package, name, resource):
                 name,
             )
         ]
-    same = not stated or hashlib.new(kind or "md5", data, usedforsecurity=False).hexdigest() == stated
-    if same and resource.get("bytes", len(data)) == len(data):
+    path = package.file(resource["path"])
+    same = not stated or _digest(package, name, path, kind or "md5") == stated
+    size = path.stat().st_size
+    if same and resource.get("bytes", size) == size:
         return []
     return [
         _finding(

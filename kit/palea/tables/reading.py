@@ -22,6 +22,7 @@ from palea.tables.sheet import frame_of
 
 _LONGEST_FIELD = 64 * 1024**2  # bytes; Python's csv stops at 128 kB unless told
 _QUOTED = re.compile(rb'(?<![^,\n])"(?:[^"]|"")*"(?=[,\r\n]|\Z)')  # a whole cell in quotation marks
+_BLOCK = 1 << 22  # bytes that pyarrow reads at once: small enough for both cores to have work, large enough for long cells
 _LOOKED_AT = 5  # lines in which the names of the columns may stand below something else
 _TEXT = pa.dictionary(pa.int32(), pa.string())
 
@@ -88,7 +89,7 @@ def _plainly(body, labels):
     try:
         table = arrow_csv.read_csv(
             pa.BufferReader(body),
-            arrow_csv.ReadOptions(column_names=labels, skip_rows=1, block_size=1 << 24),
+            arrow_csv.ReadOptions(column_names=labels, skip_rows=1, block_size=_BLOCK),
             arrow_csv.ParseOptions(
                 quote_char='"' if quoted else False, newlines_in_values=inside, ignore_empty_lines=False
             ),
