@@ -4,6 +4,7 @@ import pytest
 
 import palea
 from palea.analyses import keep
+from palea.checks import checklist
 from palea.demo.write import write
 from palea.stamp import Stamp
 
@@ -26,9 +27,34 @@ def soaked(tmp_path_factory):
     return write(tmp_path_factory.mktemp("record") / "soaked", species=("AM",))
 
 
+EVALUATED = {}  # the checklist of a package by its species: what is asked does not hang on what is answered
+
+
+def evaluated_once(package, evaluate=checklist.evaluate):
+    species = tuple(package["taxa"]["taxon_id"])
+    if species not in EVALUATED:
+        EVALUATED[species] = evaluate(package)
+    return EVALUATED[species]
+
+
 @pytest.fixture
 def quick(monkeypatch):
-    """The record without the parts of it that only call the checks, which have tests of their own."""
-    from palea.record import missing
+    """The record without the parts of it that only call checks and checklist, which have tests of their own."""
+    monkeypatch.setattr(checklist, "evaluate", evaluated_once)
+    from palea.record import estimates, missing, opening, pictures, results
 
-    monkeypatch.setattr(missing, "part", lambda _story: None)
+    monkeypatch.setattr(estimates, "part", lambda _story: None)
+    monkeypatch.setattr(pictures, "part", lambda _story: None)
+    monkeypatch.setattr(missing, "part", lambda *_: None)
+    monkeypatch.setattr(missing, "table", lambda _story: None)
+    monkeypatch.setattr(opening, "_limits", lambda *_: ())
+    monkeypatch.setattr(results, "_stale", lambda _story: ())
+
+
+@pytest.fixture(scope="session")
+def plain_gaps(package):
+    """Gaps of the record of the package as it is, counted once for all tests that take a value away."""
+    from palea.documents.page import gaps
+    from palea.record import methods
+
+    return gaps(methods.assemble(package, figures=False))

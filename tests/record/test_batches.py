@@ -67,8 +67,7 @@ def test_recovery_is_a_share_of_mass():
 def test_the_table_shows_the_mean_over_batches(told, coats, soaked):
     """The mean that stands in the record is the one that pandas takes over the same movements."""
     film = next(p for p in procedures.together(told, coats) if p.members[0].id == "AM-T05")
-    part = procedures.part(told, film, batches.build_up, "Build-up on dry matter, %")
-    grid = next(block for block in part.children if isinstance(block, Grid))
+    grid = procedures.grid(told, film, batches.build_up, "Build-up on dry matter, %")
     row = next(r for r in grid.rows if said(r.cells[0]) == "AM-T10")
     moved = soaked["movements"]
     moved = moved[moved["run_id"].isin([f"R-AM-T10-{i}" for i in range(1, 5)])]

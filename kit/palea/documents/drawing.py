@@ -84,3 +84,10 @@ def _size(drawing):
     if drawing.get("viewBox") or not (width and height):
         return {"xmlns": SVG}
     return {"xmlns": SVG, "viewBox": f"0 0 {width[0]} {height[0]}"}
+
+
+def size(shown):
+    """(width, height) in pixels of a drawing that `inline` gave, by its view box; (0, 0) where it says none."""
+    box = re.search(r'viewBox="([^"]+)"', shown)
+    numbers = [float(x) for x in re.findall(r"-?[\d.]+", box[1])] if box else []
+    return (numbers[2], numbers[3]) if len(numbers) == 4 else (0.0, 0.0)

@@ -1,5 +1,6 @@
 """A page as one HTML file: prints on A4, reads on screen and by ear, needs no network and runs nothing."""
 
+import base64
 import re
 from functools import singledispatchmethod
 from html import escape
@@ -9,10 +10,10 @@ from palea import look
 from palea.documents import drawing, page
 
 CONTENTS_DEPTH = 2
-UNBROKEN, UNBROKEN_TIGHT = 28, 14  # characters of a cell that is not broken over lines; where there is little room
+UNBROKEN = ((4, 28), (6, 16), (99, 11))  # up to so many columns, a cell of so many characters is not broken over lines
 _BRACKETS = re.compile(r"\([^()<>]{1,30}\)")
-ROOMY = 6  # columns up to which there is room for unbroken ranges
-DENSE = 8  # columns from which a table is set closer
+ROOMY = 7  # columns up to which there is room for unbroken ranges
+DENSE = 7  # columns from which a table is set closer, and long words may be broken
 CONTENTS_FROM = 4  # parts; a shorter page needs no list of them
 # kind of note: mark, word, colour (each holds 4.5 : 1 on white)
 NOTES = {
@@ -65,7 +66,7 @@ class _Writer:
             f"<title>{escape(self.page.title)}</title>",
             f"<style>\n{style()}</style>",
             "</head>",
-            "<body>",
+            '<body class="compact">' if self.page.compact else "<body>",
             f"<main>\n{body}\n</main>",
             "</body>",
             "</html>",
@@ -81,7 +82,7 @@ class _Writer:
 
     def contents(self):
         parts = [child for child in self.page.children if isinstance(child, page.Part)]
-        if len(parts) < CONTENTS_FROM:
+        if len(parts) < CONTENTS_FROM or not self.page.contents:
             return ""
         return f'<nav aria-label="Contents">\n<h2>Contents</h2>\n{self.entries(parts, 1)}\n</nav>'
 
@@ -138,7 +139,8 @@ class _Writer:
         inner = "\n".join(map(self.block, part.children))
         level = min(self.level, 6)  # HTML knows no seventh
         self.level -= 1
-        return f"<section{_id(part.anchor)}>\n<h{level}>{escape(part.heading)}</h{level}>\n{inner}\n</section>"
+        wide = ' class="wide"' if part.letter else ""
+        return f"<section{_id(part.anchor)}{wide}>\n<h{level}>{escape(part.heading)}</h{level}>\n{inner}\n</section>"
 
     @block.register
     def _(self, paragraph: page.Paragraph):
@@ -157,8 +159,10 @@ class _Writer:
         heads = "".join(f'<th scope="col"{_side(c)}>{escape(c.heading)}</th>' for c in grid.columns)
         rows = "\n".join(self.row(row, grid.columns) for row in grid.rows)
         caption = f"<caption>{self.runs(grid.caption)}</caption>\n" if grid.caption else ""
-        return (f'<div class="table"{_id(grid.anchor)}>\n<table{dense}>\n{caption}<thead><tr>{heads}</tr></thead>\n'
-                f"<tbody>\n{rows}\n</tbody>\n</table>\n</div>")
+        # It scrolls where it is wider than the screen, so it has to be reached by the keyboard, too.
+        named = _attribute("aria-label", page.said(grid.caption) or "Table")
+        return (f'<div class="table" role="group" tabindex="0"{named}{_id(grid.anchor)}>\n<table{dense}>\n{caption}'
+                f"<thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>\n</div>")
 
     def row(self, row, columns):
         many = len(columns)
@@ -170,12 +174,12 @@ class _Writer:
         return f"<tr{_id(row.anchor)}>{named}{cells}</tr>"
 
     def cell(self, cell, column, many):
-        """Text of a cell; among numbers, what stands in brackets (a range) is kept on one line.
+        """Text of a cell; beside a number, what stands in brackets (a range, a count) is kept on one line.
 
-        In a table of many columns a range is free to break, or the table would grow wider than the page.
+        In a table of many columns it is free to break, or the table would grow wider than the page.
         """
         text = self.runs(cell)
-        if many > ROOMY or column.align != "right":
+        if many > ROOMY or not (column.align == "right" or text[:1].isdigit()):
             return text
         return _BRACKETS.sub(lambda found: found[0].replace(" ", "&nbsp;"), text)
 
@@ -187,12 +191,20 @@ class _Writer:
         return f"<figure{_id(picture.anchor)}>\n{shown}{caption}\n</figure>"
 
     @block.register
+    def _(self, photograph: page.Photograph):
+        data = base64.b64encode(photograph.data).decode("ascii")
+        source = f"data:{photograph.media_type};base64,{data}"
+        caption = f"\n<figcaption>{self.runs(photograph.caption)}</figcaption>" if photograph.caption else ""
+        return (f'<figure{_id(photograph.anchor)}>\n<img{_attribute("src", source)}{_attribute("alt", photograph.alternative)}>'
+                f"{caption}\n</figure>")
+
+    @block.register
     def _(self, note: page.Note):
         mark, word, _ = NOTES[note.kind]
         title = f"{word}: {note.title}" if note.title else word
         inner = "\n".join(map(self.block, note.children))
-        return (f'<aside class="note {note.kind}"{_id(note.anchor)}{_attribute("aria-label", title)}>\n'
-                f'<p class="title"><span aria-hidden="true">{mark}</span> {escape(title)}</p>\n{inner}\n</aside>')
+        return (f'<div role="note" class="note {note.kind}"{_id(note.anchor)}{_attribute("aria-label", title)}>\n'
+                f'<p class="title"><span aria-hidden="true">{mark}</span> {escape(title)}</p>\n{inner}\n</div>')
 
     @block.register
     def _(self, anchor: page.Anchor):
@@ -202,8 +214,8 @@ class _Writer:
 def _side(column, cell=None, many=0):
     """Class of a cell in a table of `many` columns: where it stands, and that a short one is not broken over lines."""
     right = column.align == "right"
-    tight = many >= DENSE or (right and many > ROOMY)
-    short = cell is not None and len(page.said(cell)) <= (UNBROKEN_TIGHT if tight else UNBROKEN)
+    most = next(length for columns, length in UNBROKEN if many <= columns)
+    short = cell is not None and len(page.said(cell)) <= most
     names = [name for name, given in (("right", right), ("whole", short)) if given]
     return _attribute("class", " ".join(names))
 

@@ -96,7 +96,7 @@ class _Writer:
 
     @block.register
     def _(self, grid: page.Grid):
-        caption = _anchor(grid.anchor) + (f"**Table.** {self.runs(grid.caption)}" if grid.caption else "")
+        caption = _anchor(grid.anchor) + self.runs(grid.caption)
         rule = [("---:" if c.align == "right" else "---") for c in grid.columns]
         lines = [[_plain(c.heading) for c in grid.columns], rule, *map(self.row, grid.rows)]
         table = "\n".join("| " + " | ".join(cells) + " |" for cells in lines)
@@ -109,7 +109,12 @@ class _Writer:
     @block.register
     def _(self, picture: page.Picture):
         caption = f"{self.runs(picture.caption)} " if picture.caption else ""
-        return f"{_anchor(picture.anchor)}**Figure.** {caption}*In words: {_plain(picture.alternative)}*"
+        return f"{_anchor(picture.anchor)}{caption}*In words: {_plain(picture.alternative)}*"
+
+    @block.register
+    def _(self, photograph: page.Photograph):
+        caption = f"{self.runs(photograph.caption)} " if photograph.caption else ""
+        return f"{_anchor(photograph.anchor)}{caption}*In words: {_plain(photograph.alternative)}*"
 
     @block.register
     def _(self, note: page.Note):

@@ -1,12 +1,12 @@
 """A page as a frozen value: parts, paragraphs, tables, pictures, and gaps that show. It knows nothing of seed.
 
-Whoever reports something builds a Page; `html.write` and `markdown.write` make text of it. Inline text is a tuple of
-runs: plain strings and Strong, Emphasis, Code, Link, Gap. Wherever runs are asked for, a single one may be given alone.
-The level of a heading follows from how deep its Part lies, so headings cannot skip one.
+Whoever reports something builds a Page; `html.write`, `markdown.write` and `docx.write` make a file of it. Inline text
+is a tuple of runs: plain strings and Strong, Emphasis, Code, Link, Gap. Wherever runs are asked for, a single one may be
+given alone. The level of a heading follows from how deep its Part lies, so headings cannot skip one.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 
 @dataclass(frozen=True)
@@ -32,10 +32,18 @@ class Code:
 
 @dataclass(frozen=True)
 class Link:
-    """Words that lead to an anchor on the same page; where the page has no such anchor, the words alone are shown."""
+    """Words that lead to an anchor on the same page; where the page has no such anchor, the words alone are shown.
+
+    Without words it is a reference to a table or figure: `numbered` gives it the words, “Table 3”.
+    """
 
     text: str
     anchor: str
+
+
+def reference(anchor):
+    """A Link to a table or figure that will be called by its number."""
+    return Link("", anchor)
 
 
 @dataclass(frozen=True)
@@ -61,12 +69,12 @@ Runs = tuple[Run, ...]
 
 
 def runs(given):
-    """Runs from a single run, or from runs nested in tuples and lists; empty strings are left out.
+    """Runs from a single run, or from runs nested in tuples, lists and generators; empty strings are left out.
 
     >>> runs(("sown on ", ("", Strong("day 1"))))
     ('sown on ', Strong(text='day 1'))
     """
-    if isinstance(given, tuple | list):
+    if isinstance(given, tuple | list | Iterator):
         return tuple(run for part in given for run in runs(part))
     return (given,) if given != "" else ()
 
@@ -160,6 +168,24 @@ class Picture(_WithRuns):
 
 
 @dataclass(frozen=True)
+class Photograph(_WithRuns):
+    """A picture of pixels, and what it shows in words. data : bytes of a PNG or JPEG that carries nothing but the picture."""
+
+    data: bytes = field(repr=False)
+    media_type: str
+    alternative: str
+    caption: Runs = ()
+    anchor: str = ""
+    _runs = ("caption",)
+
+    def __post_init__(self):
+        super().__post_init__()
+        if not self.alternative.strip():
+            msg = "A photograph needs a text alternative: say what it shows."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True)
 class Note:
     """A box that stands out. kind : "hazard", "caution" or "remark"; the writer adds its mark and word."""
 
@@ -181,11 +207,15 @@ class Anchor:
 
 @dataclass(frozen=True)
 class Part:
-    """A heading and what stands under it: blocks, and parts of its own."""
+    """A heading and what stands under it: blocks, and parts of its own.
+
+    letter : what numbers of tables and figures begin with from here on, as in “Table A3”; "" for none.
+    """
 
     heading: str
     children: tuple
     anchor: str = ""
+    letter: str = ""
 
     def __post_init__(self):
         object.__setattr__(self, "children", tuple(self.children))
@@ -193,13 +223,19 @@ class Part:
 
 @dataclass(frozen=True)
 class Page:
-    """A whole document. facts : pairs of term and runs that stand under the title (who, when, which licence)."""
+    """A whole document. facts : pairs of term and runs that stand under the title (who, when, which licence).
+
+    contents : whether a list of its parts stands at the head, where it has enough of them.
+    compact : set close, with pictures beside the text, so that a short page stays on one sheet.
+    """
 
     title: str
     children: tuple
     subtitle: str = ""
     facts: tuple[tuple[str, Runs], ...] = ()
     language: str = "en"
+    contents: bool = True
+    compact: bool = False
 
     def __post_init__(self):
         object.__setattr__(self, "children", tuple(self.children))
@@ -235,3 +271,50 @@ def anchors(page):
 def said(given):
     """Runs as plain text, without any marking."""
     return "".join(run if isinstance(run, str) else run.text for run in runs(given))
+
+
+def numbered(page):
+    """The page with its tables and figures called by number: captions begin with it, references say it.
+
+    Numbers run through the page; under a Part with a letter they begin anew, as in “Table A1”.
+    """
+    called = {}
+    counted = _rebuilt(page, _Counting(called))
+    return _rebuilt(counted, lambda thing, _letter: _referred(thing, called))
+
+
+class _Counting:
+    """Gives numbers in reading order, and keeps which anchor got which in `called`."""
+
+    def __init__(self, called):
+        self.called, self.counts = called, {}
+
+    def __call__(self, thing, letter):
+        kind = "Table" if isinstance(thing, Grid) else "Figure" if isinstance(thing, Picture | Photograph) else ""
+        if not kind or not thing.caption:
+            return thing
+        number = self.counts[kind, letter] = self.counts.get((kind, letter), 0) + 1
+        label = f"{kind} {letter}{number}"
+        if thing.anchor:
+            self.called[thing.anchor] = label
+        return replace(thing, caption=(Strong(f"{label}. "), *thing.caption))
+
+
+def _referred(thing, called):
+    if isinstance(thing, Link) and not thing.text:
+        return Link(called.get(thing.anchor, "(not shown)"), thing.anchor)
+    return thing
+
+
+def _rebuilt(thing, change, letter=""):
+    """The thing with every part of it changed, outer ones first. change : (thing, letter of its Part) -> thing."""
+    if isinstance(thing, tuple):
+        return tuple(_rebuilt(part, change, letter) for part in thing)
+    if not hasattr(thing, "__dataclass_fields__"):
+        return thing
+    letter = getattr(thing, "letter", "") or letter
+    thing = change(thing, letter)
+    inner = {
+        f.name: _rebuilt(v, change, letter) for f in fields(thing) if isinstance(v := getattr(thing, f.name), tuple)
+    }
+    return replace(thing, **inner) if inner else thing

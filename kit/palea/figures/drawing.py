@@ -2,7 +2,7 @@
 
 from palea.calc.results import Curves, Effects, Layout, Refusal, Values
 from palea.errors import RecipeError
-from palea.figures import curves, effects, layout, refusal, values
+from palea.figures import curves, effects, layout, losses, refusal, values
 
 FAMILIES = ((Effects, effects), (Curves, curves), (Values, values), (Layout, layout), (Refusal, refusal))
 
@@ -13,6 +13,8 @@ def draw(result, sentences, names):
     result : Values, Effects, Curves, Layout or Refusal.  sentences : what `palea.words.say` made of it.
     names : {id: readable label} for taxa, treatments and environments. Raises RecipeError for anything else.
     """
+    if losses.fits(result):
+        return losses.draw(result, sentences, names)
     for family, module in FAMILIES:
         if isinstance(result, family):
             return module.draw(result, sentences, names)

@@ -63,14 +63,14 @@ def _lines(units, corner):
     """Edges between neighbours of different blocks, and of different main plots of one block."""
     drawn = []
     for column, dash, width in (("main_plot", [5, 3], 1.5), ("block", [1, 0], 3)):
-        edges = pd.DataFrame(list(_edges(units, column)), columns=["left", "right", "top", "foot"])
-        if len(edges):
-            line = alt.Chart(edges.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
+        found = pd.DataFrame(list(edges(units, column)), columns=["left", "right", "top", "foot"])
+        if len(found):
+            line = alt.Chart(found.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
             drawn.append(line.encode(**corner, x2="right:Q", y2="foot:Q"))
     return drawn
 
 
-def _edges(units, column):
+def edges(units, column):
     """(left, right, top, foot) of each edge between two neighbouring units that differ in `column`."""
     at = {(r, c): v for r, c, v in zip(units["row"], units["column"], units[column], strict=True)}
     for (row, place), value in at.items():

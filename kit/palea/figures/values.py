@@ -1,5 +1,8 @@
 """Values as a picture: one part a species and environment; several quantities side by side, each on its own axis."""
 
+import math
+from dataclasses import replace
+
 import altair as alt
 
 from palea.figures import in_words, rows, theme
@@ -60,10 +63,24 @@ def _alone(result, names, marks, measures, here):
     return panel
 
 
+def _filled(groups, everyone):
+    """The groups in the rows of everyone, so that a row is of one thing across all panels; who has no value stays empty."""
+    mine = {_key(g): g for g in groups}
+    absent = {"value": math.nan, "lower": math.nan, "upper": math.nan}
+    several = len(mine) < len(groups)  # one thing at several times: its rows have no counterpart beside
+    return groups if several else [mine.get(key, replace(g, **absent)) for key, g in {_key(g): g for g in everyone}.items()]
+
+
+def _key(group):
+    return tuple(sorted((k, str(v)) for k, v in group.of.items()))
+
+
 def _beside(result, names, marks, measures, here):
+    everyone = [g for measure in measures for g in _of(result, measure, here)]
     panels = [
         rows.small_panel(
-            _of(result, measure, here), result.units, names, marks, *_axis(result, measure), SMALL_PX, named=i == 0)
-        for i, measure in enumerate(measures) if _of(result, measure, here)
+            _filled(_of(result, measure, here), everyone), result.units, names, marks, *_axis(result, measure), SMALL_PX,
+            named=i == 0)
+        for i, measure in enumerate(measures)
     ]
     return alt.hconcat(*panels, title=_heading(result, names, here), spacing=GAP_PX, bounds="flush")

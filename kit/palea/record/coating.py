@@ -4,13 +4,14 @@ from palea import schema
 from palea.derived.doses import delivered
 from palea.documents.page import Gap, Grid, Paragraph, Part, Row
 from palea.record import batches as of
-from palea.record import cleaning, deviations, procedures, tested
+from palea.record import cleaning, deviations, followed, procedures, tested
 from palea.record.spread import period, with_symbol
 from palea.record.story import cell_anchor
 from palea.words.numbers import short
 from palea.words.prose import capital, inside, listed
 
 CONTRACTOR = "contractor"
+NAME, HEAD = "tests-treated", "Build-up on dry matter, %"
 INTENDED, UPTAKE = "intended", "by uptake"  # grades of derived.doses
 
 
@@ -21,8 +22,20 @@ def part(story):
         return None
     told = [_told(story, procedure) for procedure in procedures.together(story, every)]
     doses = [grid for grid in (_doses(story, every),) if grid]
-    checks = tested.summary(story, every, "Treated lots", "tests-treated")
-    return Part("Coating, soaking and handling", (*told, *doses, *checks), "coating")
+    how = tested.how(story, every, NAME)
+    return Part("Coating, soaking and handling", (*told, *doses, *([Paragraph(how)] if how else [])), "coating")
+
+
+def tables(story):
+    """Grids for the appendix: amounts of each procedure, checks of what was coated or soaked."""
+    every = of.all_batches(story, set(schema.words("run_kind")) - set(cleaning.KINDS))
+    ours = [p for p in procedures.together(story, every) if not _outside(p)]
+    grids = [procedures.grid(story, p, of.build_up, HEAD) for p in ours]
+    return [*filter(None, grids), *tested.summary(story, every, "Coat checks and tests of treated lots", NAME)]
+
+
+def _outside(procedure):
+    return all(run["place_kind"] == CONTRACTOR for run in procedure.runs)
 
 
 def sources(story):
@@ -32,9 +45,9 @@ def sources(story):
 
 
 def _told(story, procedure):
-    if all(run["place_kind"] == CONTRACTOR for run in procedure.runs):
-        return _outsourced(story, procedure)
-    return procedures.part(story, procedure, of.build_up, "Build-up on dry matter, %")
+    return (
+        _outsourced(story, procedure) if _outside(procedure) else procedures.part(story, procedure, of.build_up, HEAD)
+    )
 
 
 def _doses(story, every):
@@ -71,7 +84,7 @@ def _dose(story, row, dose):
 
 
 def _basis(row):
-    return inside(schema.word("dose_basis", row["basis"])["title"])
+    return inside(schema.word("dose_basis", row["basis"])["title"]) if row["basis"] else "basis not told"
 
 
 def _outsourced(story, procedure):
@@ -115,6 +128,7 @@ def _sent(story, batches, run):
     )
     if deviations.odd(run["deviations"]):
         yield f"Noted: {run['deviations'].strip().rstrip('.')}. "
+    yield from followed.rows("runs", [key])
 
 
 def _recipe(story, run, who):

@@ -1,290 +1,136 @@
-"""How seed was put to germinate: the question, the ladder of replication, the surroundings, visits and contrasts."""
+"""Where seed was put to germinate: on what, how warm, how light, how wet; equal surroundings told once."""
 
-import numpy as np
-
-from palea import schema
-from palea.calc.spans import earliest
-from palea.derived.counting import DAY, dishes
-from palea.documents.page import Column, Grid, Paragraph, Part, Row
-from palea.record.spread import period, several, spread, symbol
-from palea.record.story import anchor, applies, gap
+from palea.documents.page import Column, Grid, Paragraph, Row, reference, said
+from palea.record import followed, visits
+from palea.record.spread import several, spread
+from palea.record.story import anchor, gaps
 from palea.words.numbers import short
-from palea.words.prose import inside, listed, stop
+from palea.words.prose import capital, inside, listed
+
+TABLE = "table-environments"
 
 
-def parts(story):
-    """A Part for each trial, in the order of the table."""
-    return [_trial(story, trial) for trial in story.rows("trials")]
+def surroundings(story, key):
+    """A Paragraph on the environments of a trial that stood in a chamber; nothing where it had none."""
+    rows = [row for row in story.rows("environments", trial_id=key) if row["site_id"] is None]
+    if rows:
+        yield Paragraph(tuple(_told(story, key, rows)))
 
 
-def _trial(story, trial):
-    key = trial["trial_id"]
-    blocks = (
-        Paragraph(_asked(story, trial), anchor("trials", key)),
-        Paragraph(_surroundings(story, key)),
-        Paragraph(_looked(story, trial)),
-        _ladder(story, key),
-        _contrasts(story, key),
-    )
-    return Part(f"Trial {key}: {trial['title'].rstrip('.')}", tuple(b for b in blocks if b), f"trial-{key}")
-
-
-def _asked(story, trial):
-    """The question, the design and how places were drawn."""
-    key = trial["trial_id"]
-    design = story.cell("trials", trial, "design", key)
-    locked = (
-        f" and locked on {trial['locked_at'][:10]}, before the first count"
-        if _before(story, trial)
-        else (f" and locked on {trial['locked_at'][:10]}" if trial["locked_at"] else "")
-    )
-    planned = (
-        f" It was planned on {trial['planned_at'][:10]}{locked}."
-        if trial["planned_at"]
-        else (" It was planned ", story.cell("trials", trial, "planned_at", key), ".")
-    )
-    return (
-        f"The question was: {stop(trial['question'])} "
-        if not trial["question"].rstrip().endswith("?")
-        else f"The question was: {trial['question'].strip()} ",
-        "Design: ",
-        design,
-        ". Places were drawn by ",
-        *_drawn(story, trial),
-        ".",
-        planned,
-    )
-
-
-def _drawn(story, trial):
-    if trial["allocation_method"] is None:
-        return (story.cell("trials", trial, "allocation_method", trial["trial_id"]),)
-    version = f", version {trial['allocation_version']}" if trial["allocation_version"] else ""
-    seed = f", random seed {trial['random_seed']}" if trial["random_seed"] is not None else ""
-    return (f"{trial['allocation_method']}{version}{seed}",)
-
-
-def _before(story, trial):
-    first = min((v["visited_at"] for v in story.rows("visits", trial_id=trial["trial_id"])), default="")
-    return bool(trial["locked_at"] and first and trial["locked_at"][:10] <= first[:10])
-
-
-def _surroundings(story, key):
-    """What units stood on, at which temperature, light and water."""
-    return tuple(part for row in story.rows("environments", trial_id=key) for part in _environment(story, row))
-
-
-def _environment(story, row):
-    key = row["environment_id"]
-
-    def cell(column):
-        return story.cell("environments", row, column, key)
-
-    chamber = story.machine(row["chamber"]) if row["chamber"] else cell("chamber")
-    water = f" with {short(row['water_per_unit_ml'])} mL of liquid each" if row["water_per_unit_ml"] is not None else ""
-    warm = _temperatures(row) or cell("day_c")
-    light = f"{short(row['light_hours'])} h of light a day" if row["light_hours"] is not None else cell("light_hours")
-    run = f", run {row['run_no']}" if row["run_no"] is not None else ""
-    yield (
+def _told(story, key, rows):
+    shared = (
         "Seed lay on ",
-        cell("substrate"),
-        f"{water}, at ",
-        warm,
+        *_one(story, key, rows, "substrate"),
         ", with ",
-        light,
-        ", in the ",
-        chamber,
-        f"{run} ({key}).",
+        *_one(story, key, rows, "water_per_unit_ml"),
+        " of liquid in each; light: ",
+        *_one(story, key, rows, "light_hours"),
+        " a day. Moving about of the units: ",
+        *_one(story, key, rows, "moved_about"),
+        ". ",
     )
-    yield from _potential(story, row)
-    moved = row["moved_about"]
-    if moved:
-        yield f" Units were moved about: {inside(moved.rstrip('.'))}."
-    elif applies(row, "moved_about"):
-        yield (" Moving about of the units: ", cell("moved_about"), ".")
-    yield " "
+    first = visits.said_before(story, "surroundings", said(shared), key)
+    yield from shared if first == said(shared) else (f"Substrate, liquid, light and moving about: {first}. ",)
+    yield from ("Chamber: ", *_chambers(story, key, rows), ". Temperature: ", *_warm(key, rows), ". ", *_water(story, rows))
+    if len(rows) > 1:
+        runs = {(row["chamber"], row["run_no"]) for row in rows}
+        yield (
+            f" These were {several(len(rows), 'setting')} in {several(len(runs), 'filling')} of a chamber (",
+            reference(TABLE),
+            ").",
+        )
+    yield from followed.rows("environments", [row["environment_id"] for row in rows])
 
 
-def _temperatures(row):
+def _one(story, key, rows, column):
+    """A column that is told once, with its values where they differ, and a gap for each row that lacks it."""
+    numbers = isinstance(next((row[column] for row in rows if row[column] is not None), None), int | float)
+    told = dict.fromkeys(story.value("environments", row, column) for row in rows if row[column] is not None)
+    words = spread([row[column] for row in rows]) if numbers and len(told) > 1 else listed(told, "or")
+    unit = next(iter(told)).partition(" ")[2] if numbers and len(told) > 1 else ""
+    return (f"{words} {unit}".strip(), *_gaps(key, rows, column))
+
+
+def _gaps(key, rows, column):
+    names = [row["environment_id"] for row in rows]
+    return tuple(x for mark in gaps("environments", rows, column, names, key) for x in (" ", mark))
+
+
+def _chambers(story, key, rows):
+    """Kinds of the chambers with their links, several of one kind counted."""
+    machines = [story.machine(chamber) for chamber in dict.fromkeys(row["chamber"] for row in rows) if chamber]
+    kinds = {said(machine): [m for m in machines if said(m) == said(machine)] for machine in machines}
+    told = (
+        x
+        for i, (kind, some) in enumerate(kinds.items())
+        for x in ((", ",) if i else ()) + (some[0], f" ({several(len(some), 'of them', 'of them')})" if len(some) > 1 else "")
+        if kind
+    )
+    return (*told, *_gaps(key, rows, "chamber"))
+
+
+def _warm(key, rows):
+    told = listed(dict.fromkeys(temperatures(row) for row in rows if row["day_c"] is not None), "or")
+    return (told, *_gaps(key, rows, "day_c"))
+
+
+def temperatures(row):
+    """By day and by night, in words."""
     warm, cool = row["day_c"], row["night_c"]
-    if warm is None:
-        return ""
     return f"{short(warm)} °C" if cool in (None, warm) else f"{short(warm)} °C by day and {short(cool)} °C by night"
 
 
-def _potential(story, row):
-    if row["water_potential_mpa"] is None:
-        return
-    how = f", {story.value('environments', row, 'potential_source')}" if row["potential_source"] else ""
-    of = f" with {story.material(row['osmoticum'])}" if row["osmoticum"] else ""
-    amount = f" ({short(row['osmoticum_g_per_kg'])} g/kg)" if row["osmoticum_g_per_kg"] is not None else ""
-    renewed = f", renewed every {short(row['renewed_every_d'])} days" if row["renewed_every_d"] is not None else ""
-    if row["water_potential_mpa"] == 0 and not of:
-        yield " They were wetted with water."
-    else:
-        yield f" The water potential was {short(row['water_potential_mpa'])} MPa{of}{amount}{how}{renewed}."
-
-
-def _looked(story, trial):
-    """What counted as germinated, when and by whom units were looked at, and which were lost or left out."""
-    key = trial["trial_id"]
-    visits = story.rows("visits", trial_id=key)
-    when = story.cell("trials", trial, "germinated_when", key)
-    zero = story.cell("trials", trial, "time_zero", key)
-    told = [("Counted as germinated: ", when, ". Day 0: ", zero, ". ")]
-    if visits:
-        told.append(_visits(story, key, visits))
-    told += [_outcomes(story, key), *_how_ended(story, visits), *_left_out(story, key)]
-    return tuple(told)
-
-
-def _visits(story, key, visits):
-    days = listed(_days(story, key)) or period([v["visited_at"] for v in visits])
-    people = listed(dict.fromkeys(story.person(v["visited_by"]) for v in visits))
-    blind = {v["blind"] for v in visits}
-    names = [v["visit_id"] for v in visits]
-    marks = [
-        gap("visits", [v], "blind", f"visit {n}")
-        for v, n in zip(visits, names, strict=True)
-        if v["blind"] is None and applies(v, "blind")
-    ]
-    knew = (
-        "; the counter did not know the treatment"
-        if blind == {True}
-        else "; the counter knew the treatment"
-        if (False in blind)
-        else ""
-    )
-    ways = listed(dict.fromkeys(story.value("visits", v, "counting") for v in visits))
-    when = f"{several(len(visits), 'visit')}, {period([v['visited_at'] for v in visits])}"
-    told = f"Units were looked at on days {days} ({when}) by {people}{knew}"
-    return (told, *((", ", mark) for mark in marks), f". Counts are written as: {ways}. ")
-
-
-def _days(story, key):
-    """Days of the visits since the first wetting of the first unit, as text."""
-    start = story.facts[dishes]
-    start = start[start["trial"].eq(key)]["start"].min()
-    visits = story.facts["visits"]
-    at = earliest(visits[visits["trial_id"].eq(key)]["visited_at"])
-    found = (at - np.datetime64(start)) / DAY
-    return list(dict.fromkeys(f"{day:.0f}" for day in np.sort(np.floor(found[np.isfinite(found)]))))
-
-
-def _outcomes(story, key):
-    told = []
-    for row in story.rows("trial_outcomes", trial_id=key):
-        quantity = inside(schema.word("quantity", row["outcome"])["title"])
-        of = f" {schema.word('denominator', row['denominator'])['of']}" if row["denominator"] else ""
-        day = f" by day {short(row['at_day'])}" if row["at_day"] is not None else ""
-        first = ", the primary one" if row["primary"] else ""
-        words = f" ({row['criterion'].rstrip('.')})" if row["criterion"] else ""
-        told.append(f"{quantity}{of}{day}{first}{words}")
-    return f"Outcomes set in the plan: {'; '.join(told)}. " if told else ""
-
-
-def _how_ended(story, visits):
-    """How seed that was left at the end was told apart."""
-    mine = {v["visit_id"] for v in visits}
-    counts = story.facts["counts"]
-    last = counts[counts["visit_id"].isin(mine) & counts["outcome"].isin(schema.words("outcome", seen="at the end"))]
-    methods = [m for m in dict.fromkeys(last["method"].tolist()) if isinstance(m, str)]
-    if methods:
-        titles = listed(inside(schema.word("count_method", m)["title"]) for m in methods)
-        what = listed(inside(schema.word("outcome", o)["title"]) for o in dict.fromkeys(last["outcome"].tolist()))
-        yield f"Seed left at the end was told apart ({what}) by: {titles}. "
-
-
-def _left_out(story, key):
-    """Units that do not count, with their reason."""
-    out = [u for u in story.rows("units", trial_id=key) if u["status"] in schema.words("unit_status", counts=False)]
-    if not out:
-        yield "No unit was lost or left out. "
-        return
-    for unit in out:
-        why = unit["reason"].rstrip(".") if unit["reason"] else gap("units", [unit], "reason", unit["unit_id"])
-        blind = {True: ", decided with its outcome known", False: ", decided before its outcome was known"}.get(
-            unit["outcome_known"], ""
+def _water(story, rows):
+    """What the units were wetted with, and how their water potentials were made."""
+    dry = [row for row in rows if (row["water_potential_mpa"] or 0) < 0]
+    wet = [row for row in rows if row["water_potential_mpa"] == 0]
+    if wet:
+        yield "Units were wetted with water" + (" or " if dry else ". ")
+    if dry:
+        levels = listed((short(x) for x in sorted({row["water_potential_mpa"] for row in dry}, reverse=True)), "or")
+        made = (
+            listed(dict.fromkeys(story.material(row["osmoticum"]) for row in dry if row["osmoticum"])) or "an osmoticum"
         )
-        yield (f"{unit['unit_id']} is {story.value('units', unit, 'status')} (", why, f"{blind}). ")
+        each = spread([row["osmoticum_g_per_kg"] for row in dry])
+        how = listed(
+            dict.fromkeys(
+                story.value("environments", row, "potential_source") for row in dry if row["potential_source"]
+            )
+        )
+        again = spread([row["renewed_every_d"] for row in dry])
+        yield (
+            f"{'' if wet else 'Units were wetted '}with {inside(made)} at {levels} MPa ("
+            f"{f'{each} g/kg, ' if each else ''}{how or 'source not told'}{f'; renewed every {again} days' if again else ''}). "
+        )
 
 
-def _ladder(story, key):
-    """How many of what stand behind each treatment, from the batch down."""
-    every = story.facts[dishes]
-    mine = every[every["trial"].eq(key)]
-    if mine.empty:
-        return None
-    by = mine.groupby(["taxon", "treatment"], sort=False, dropna=False)
-    rows = by.agg(
-        batches=("batch", "nunique"),
-        units=("unit", "nunique"),
-        low=("sown", "min"),
-        high=("sown", "max"),
-        seeds=("sown", "sum"),
-    ).reset_index()
-    earlier = [t["trial_id"] for t in story.rows("trials")]
-    earlier = earlier[: earlier.index(key)] if key in earlier else []
-    before = set(every.loc[every["trial"].isin(earlier), "treatment"])  # a treatment is anchored where it first stands
-    arms = [t["treatment_id"] for t in story.rows("treatments")]
-    told = [r for arm in arms for r in rows[rows["treatment"].eq(arm)].to_dict("records")]
+def table(story):
+    """The Grid of all environments, one row each; None where there is none."""
+    rows = [row for row in story.rows("environments") if row["site_id"] is None]
     heads = (
-        "Treatment",
-        "Species",
-        Column("Batches", "right"),
-        Column("Units", "right"),
-        Column("Seeds a unit", "right"),
-        Column("Seeds", "right"),
+        "Environment",
+        "Chamber, run",
+        "Temperature",
+        Column("Light, h a day", "right"),
+        Column("MPa", "right"),
+        Column("Osmoticum, g/kg", "right"),
+        "Substrate, liquid",
     )
-    return Grid(
-        f"Ladder of replication in {key}: what stands behind each treatment",
-        heads,
-        tuple(_arm(story, row, first=row["treatment"] not in before) for row in told),
-        f"ladder-{key}",
-    )
+    told = tuple(map(_row, rows))
+    return Grid("Environments in chambers (table environments)", heads, told, TABLE) if rows else None
 
 
-def _arm(story, row, *, first):
-    treatment = story.row("treatments", row["treatment"])
-    label = f"{treatment['label']} ({row['treatment']})" if treatment else row["treatment"]
-    numbers = [f"{row[n]:.0f}" for n in ("batches", "units")]
-    return Row(
-        (label, story.species_short(row["taxon"]), *numbers, spread([row["low"], row["high"]]), f"{row['seeds']:.0f}"),
-        anchor("treatments", row["treatment"]) if first else "",
-    )
-
-
-def _contrasts(story, key):
-    """What was declared in the plan: who against whom, about what, with which margin."""
-    rows = story.rows("contrasts", trial_id=key)
-    if not rows:
-        return None
-    days = {row["declared_at"][:10] for row in rows}
-    on = f" on {days.pop()}" if len(days) == 1 else ""
-    asks = schema.table("contrasts")["asks_about"].title
-    heads = ("Contrast", "Compared", asks, "Outcome", "Kind", "Margin", *([] if on else ["Declared"]))
-    return Grid(
-        f"Contrasts declared for {key}{on}",
-        heads,
-        tuple(_contrast(story, row, dated=not on) for row in rows),
-        f"contrasts-{key}",
-    )
-
-
-def _contrast(story, row, *, dated):
-    """Treatments by id: their labels stand in the ladder."""
-    unit = "points" if row["margin_unit"] == "%" else symbol(row["margin_unit"])
-    margin = f"{short(row['margin'])} {unit}" if row["margin"] is not None else "none"
-    primary = " (primary)" if row["primary"] else ""
+def _row(row):
+    run = f", run {row['run_no']}" if row["run_no"] is not None else ""
+    liquid = f", {short(row['water_per_unit_ml'])} mL" if row["water_per_unit_ml"] is not None else ""
+    numbers = (row[c] for c in ("light_hours", "water_potential_mpa", "osmoticum_g_per_kg"))
     return Row(
         (
-            f"{row['contrast_id']}{primary}",
-            f"{row['a']} against {row['b']}",
-            story.value("contrasts", row, "asks_about"),
-            story.value("contrasts", row, "outcome"),
-            row["kind"],
-            margin,
-            *([row["declared_at"][:10]] if dated else []),
+            row["environment_id"],
+            f"{row['chamber'] or ''}{run}",
+            temperatures(row) if row["day_c"] is not None else "",
+            *(short(x) if x is not None else "" for x in numbers),
+            capital(f"{row['substrate'] or ''}{liquid}"),
         ),
-        anchor("contrasts", row["contrast_id"]),
+        anchor("environments", row["environment_id"]),
     )

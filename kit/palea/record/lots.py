@@ -1,7 +1,7 @@
 """Where the seed came from, in sentences, and what tests of it found."""
 
 from palea import schema
-from palea.documents.page import Paragraph, Part, Strong
+from palea.documents.page import Column, Grid, Paragraph, Part, Row, Strong, reference
 from palea.record import tested
 from palea.record.spread import period
 from palea.record.story import anchor
@@ -12,11 +12,73 @@ PRECISE = 0.001  # degree; a place on a coarser grid is not printed by name
 
 
 def part(story):
-    """The Part on seed lots as they were received: a paragraph each, then their tests."""
+    """The Part on seed lots as they were received: a paragraph each, then what tests of them found."""
     lots = received(story)
-    grid = tested.table(story, {lot["lot_id"] for lot in lots}, "Tests of the lots as received", "tests-received")
     told = [paragraph(story, lot) for lot in lots]
-    return Part("Seed lots", (*told, grid) if grid else tuple(told), "seed-lots")
+    return Part("Seed lots", (*told, *_tests(story, lots)), "seed-lots") if told else None
+
+
+def _tests(story, lots):
+    """A row a lot, a column a test; how they were made stands in the appendix."""
+    tests = [test for test in story.rows("tests") if test["lot_id"] in {lot["lot_id"] for lot in lots}]
+    quantities = [q for q in schema.words("test_quantity") if any(test["quantity"] == q for test in tests)]
+    if quantities:
+        heads = ("Lot", *(schema.word("test_quantity", q)["title"] for q in quantities))
+        rows = tuple(Row((lot["lot_id"], *(_found(story, tests, lot, q) for q in quantities))) for lot in lots)
+        yield Grid(
+            ("Tests of the lots as received; methods, replicates and testers in ", reference("tests-received")),
+            heads,
+            rows,
+            "found-received",
+        )
+
+
+def _found(story, tests, lot, quantity):
+    mine = [t for t in tests if (t["lot_id"], t["quantity"]) == (lot["lot_id"], quantity)]
+    return "; ".join(filter(None, (tested.found(test, story.readings(test["test_id"])) for test in mine)))
+
+
+def tables(story):
+    """Grids for the appendix: tests of the lots as received one by one, then every lot with where it came from."""
+    tests = tested.table(
+        story, {lot["lot_id"] for lot in received(story)}, "Tests of the lots as received", "tests-received"
+    )
+    return [grid for grid in (tests, _every(story)) if grid]
+
+
+def _every(story):
+    """Every lot, those that were made here too."""
+    came = {lot["lot_id"] for lot in received(story)}
+    ins = {}
+    for m in story.rows("movements"):
+        ins.setdefault(
+            m["counterpart_lot_id"] or (m["lot_id"] if m["kind"] in schema.words("movement_kind", sign=1) else None), m
+        )
+    heads = ("Lot", "Species", "Seed unit; fraction", "Came from", "On", Column("g", "right"), "State")
+    rows = tuple(
+        _line(story, lot, ins.get(lot["lot_id"]), first=lot["lot_id"] not in came) for lot in story.rows("lots")
+    )
+    return Grid("All lots (table lots; masses of table movements)", heads, rows, "table-lots") if rows else None
+
+
+def _line(story, lot, came, *, first):
+    """One lot. first : whether this is where the lot is anchored."""
+    unit = "; ".join(filter(None, (story.value("lots", lot, "seed_unit"), story.value("lots", lot, "fraction"))))
+    whence = (came["run_id"] or (came["lot_id"] if came["counterpart_lot_id"] else "outside")) if came else ""
+    mass = short(came["mass_g"]) if came and came["mass_g"] is not None else ""
+    on = (came["moved_at"] or "")[:10] if came else ""
+    return Row(
+        (
+            lot["lot_id"],
+            story.species_short(lot["taxon_id"]) if lot["taxon_id"] else "a mixture",
+            unit,
+            whence,
+            on,
+            mass,
+            story.value("lots", lot, "status"),
+        ),
+        anchor("lots", lot["lot_id"]) if first else "",
+    )
 
 
 def received(story):
@@ -34,7 +96,7 @@ def received(story):
 def paragraph(story, lot):
     """Provenance of one lot. What a reader needs to find such seed again is told or stands as a gap."""
     key = lot["lot_id"]
-    sentences = [_what(story, lot), _whence(story, lot), _before(story, lot), _named(story, lot)]
+    sentences = [_what(story, lot), whence(story, lot), _before(story, lot), _named(story, lot)]
     words = [(sentence, " ") for sentence in sentences if sentence]
     return Paragraph((Strong(f"Lot {key}."), " ", *words), anchor("lots", key))
 
@@ -61,7 +123,7 @@ def _what(story, lot):
     )
 
 
-def _whence(story, lot):
+def whence(story, lot):
     """When, where and from how many plants it was collected."""
     key = lot["lot_id"]
     collected = period([lot["collected_from"], lot["collected_to"]]) or story.cell("lots", lot, "collected_from", key)
@@ -121,22 +183,37 @@ def _named(story, lot):
 
 
 def ids_told(ids):
-    """Lot ids in a row, neighbours with a running end number drawn together.
+    """Ids in a row, neighbours with a running end number drawn together.
 
-    >>> ids_told(["AV-T03-1", "AV-T03-2", "AV-T03-3", "X"]), ids_told(["AV-0"])
-    ('AV-T03-1 to AV-T03-3 and X', 'AV-0')
+    >>> ids_told(["AV-T03-1", "AV-T03-2", "AV-T03-3", "X"]), ids_told(["AV-0"]), ids_told(["F1-07", "F1-08"])
+    ('AV-T03-1 to AV-T03-3 and X', 'AV-0', 'F1-07 and F1-08')
     """
-    groups = []
+    groups = []  # [stem, first id, last id, last number]
     for key in ids:
         stem, _, number = key.rpartition("-")
         last = groups[-1] if groups else None
-        if last and number.isdigit() and last[0] == stem and int(number) == last[2] + 1:
-            groups[-1] = (stem, last[1], int(number))
+        if last and number.isdigit() and last[0] == stem and int(number) == last[3] + 1:
+            last[2:] = key, int(number)
         else:
-            groups.append((stem, key, int(number)) if number.isdigit() else (None, key, 0))
-    return listed(
-        first
-        if first == f"{stem}-{end}" or stem is None
-        else f"{first} {'and' if int(first.rpartition('-')[2]) + 1 == end else 'to'} {stem}-{end}"
-        for stem, first, end in groups
-    )
+            groups.append([stem if number.isdigit() else None, key, key, int(number) if number.isdigit() else 0])
+    return listed(map(_drawn_together, groups))
+
+
+def _drawn_together(group):
+    _, first, last, end = group
+    if first == last:
+        return first
+    return f"{first} {'and' if int(first.rpartition('-')[2]) + 1 == end else 'to'} {last}"
+
+
+def few_told(ids, most=6):
+    """As `ids_told`, the rest counted where there are many.
+
+    >>> few_told(["A", "B", "C"], 2)
+    'A, B and 1 more'
+    """
+    told = ids_told(ids)
+    if told.count(",") + (" and " in told) < most:
+        return told
+    shown, rest = list(ids)[:most], len(ids) - most
+    return f"{', '.join(shown)} and {rest} more" if rest > 0 else told

@@ -1,17 +1,92 @@
 """What was put on the seed, of what it was prepared, and with which instruments."""
 
 from palea import schema
-from palea.documents.page import Gap, Grid, Listing, Paragraph, Part, Row, Strong
-from palea.record.spread import symbol, with_symbol
+from palea.documents.page import Column, Gap, Grid, Listing, Paragraph, Part, Row, Strong, reference
+from palea.record.spread import several, symbol, with_symbol
 from palea.record.story import anchor, applies, cell_anchor, gap
 from palea.words.numbers import short
-from palea.words.prose import capital, inside
+from palea.words.prose import capital, inside, listed
 
 
 def part(story):
     """The Part on materials, preparations and equipment, or None where none is recorded."""
-    blocks = [block for block in (_materials(story), *_preparations(story), _equipment(story)) if block]
+    blocks = [*_bought(story), *_preparations(story), *_instruments(story)]
     return Part("Materials, preparations and equipment", tuple(blocks), "materials") if blocks else None
+
+
+def tables(story):
+    """Grids for the appendix: materials with what is disclosed of them, equipment, calibrations."""
+    return [grid for grid in (_materials(story), _equipment(story), _calibrations(story)) if grid]
+
+
+def _bought(story):
+    """Which materials were used as what; who keeps back what one is made of."""
+    here = _made_here(story)
+    by_role = {}
+    for row in story.rows("materials"):
+        if row["material_id"] not in here:
+            by_role.setdefault(story.value("materials", row, "role") or "other", []).append(
+                story.brief(row["material_id"])
+            )
+    if by_role:
+        told = "; ".join(f"{role}: {listed(names)}" for role, names in by_role.items())
+        yield Paragraph(
+            (
+                f"Materials were bought as follows. {capital(told)}. Suppliers, batches, hazards and what is disclosed stand in ",
+                reference("table-materials"),
+                ".",
+            )
+        )
+
+
+def _instruments(story):
+    """How many instruments there are, and how many of them have a calibration."""
+    rows = story.rows("equipment")
+    if rows:
+        checked = {row["equipment_id"] for row in story.rows("calibrations")}
+        led = (" (", reference("table-calibrations"), ")") if checked else ()
+        was = "was" if len(rows) == 1 else "were"
+        yield Paragraph(
+            (
+                f"{capital(several(len(rows), 'machine or instrument', 'machines and instruments'))} {was} used (",
+                reference("table-equipment"),
+                f"); calibrations are recorded of {len(checked) or 'none'} of them",
+                *led,
+                ".",
+            )
+        )
+
+
+def _calibrations(story):
+    rows = story.rows("calibrations")
+    heads = (
+        "Instrument",
+        "Quantity",
+        "On, due",
+        Column("Reference", "right"),
+        Column("Found", "right"),
+        "Uncertainty",
+        "By",
+    )
+    told = tuple(_calibration(story, row) for row in rows)
+    return Grid("Calibrations", heads, told, "table-calibrations") if rows else None
+
+
+def _calibration(story, row):
+    numbers = [
+        with_symbol(short(row[c]), row["unit"]) if row[c] is not None else ""
+        for c in ("reference", "found", "uncertainty")
+    ]
+    due = f", due {row['due_on']}" if row["due_on"] else ""
+    return Row(
+        (
+            story.machine(row["equipment_id"]),
+            story.value("calibrations", row, "quantity"),
+            f"{row['done_on']}{due}",
+            *numbers,
+            row["done_by"] or "",
+        )
+    )
 
 
 def _made_here(story):
@@ -25,7 +100,7 @@ def _materials(story):
     if not rows:
         return None
     cas = schema.table("materials")["cas"].title
-    heads = ("Material and its role", cas, "Supplier, product, batch", "Hazard statements; data sheet")
+    heads = ("Material and its role", cas, "Supplier, product, batch", "Disclosed", "Hazard statements; data sheet")
     return Grid("Materials as they were bought", heads, tuple(_material(story, row) for row in rows), "table-materials")
 
 
@@ -38,6 +113,7 @@ def _material(story, row):
             f"{row['name']}{strength} ({story.value('materials', row, 'role')})",
             _identity(story, row),
             ", ".join(bought) or _open(story, row, "supplier"),
+            story.value("materials", row, "disclosure"),
             _hazards(story, row),
         ),
         anchor("materials", row["material_id"]),

@@ -1,11 +1,15 @@
-"""The head of the record: what was done in a few sentences and the chief answers; how to cite it, and the licence."""
+"""The head of the record: an abstract computed from the tables; how to cite the data, and their licence."""
 
-from palea import schema
+from collections import Counter
+
+from palea.checks.checklist import State
 from palea.derived.counting import dishes
-from palea.documents.page import Listing, Note, Paragraph, Part
-from palea.record import lots, results
+from palea.documents.page import Link, Listing, Note, Paragraph, Part
+from palea.record import declared, lots, results, visits
 from palea.record.spread import several
-from palea.words.prose import counted, inside, listed, stop
+from palea.record.story import anchor
+from palea.words.numbers import short
+from palea.words.prose import capital, counted, listed, stop
 
 
 def facts(story, stamp):
@@ -39,31 +43,43 @@ def invented(story):
 
 
 def part(story):
-    """The Part that says in short what was done and what came of it."""
-    answers = results.answers(story)
+    """The abstract: what was done, in numbers, and what came of the primary questions, each with its interval."""
     blocks = [Paragraph(tuple((sentence, " ") for sentence in _done(story) if sentence))]
-    if answers:
+    primary = results.answers(story)
+    if primary:
         blocks += [
-            Paragraph("The primary questions, as declared before the first count, came out like this:"),
-            Listing(tuple(answers)),
+            Paragraph("The primary contrasts, as declared in the plans, came out like this:"),
+            Listing(tuple(_answer(story, answer) for answer in primary), small=True),
         ]
-    return Part("In short", tuple(blocks), "in-short")
+    blocks += [Paragraph(tuple(told))] if (told := list(_limits(story, primary))) else []
+    return Part("Abstract", tuple(blocks), "abstract")
+
+
+def _answer(story, answer):
+    name = answer.contrast["contrast_id"]
+    return (*results.short(story, answer), " (", Link(name, anchor("contrasts", name)), ").")
 
 
 def _done(story):
-    """Seed, treatments, runs and trials, counted."""
+    """Seed, treatments, runs, trials and units, counted."""
     received = lots.received(story)
     species = list(dict.fromkeys(lot["taxon_id"] for lot in received if lot["taxon_id"]))
-    names = _and([story.species(taxon) for taxon in species])
-    yield (
-        (
-            f"{_cap(several(len(received), 'seed lot'))} of ",
-            *names,
-            f" {'was' if len(received) == 1 else 'were'} taken in.",
+    if received:
+        grams = [
+            m["mass_g"] for lot in received for m in story.rows("movements", lot_id=lot["lot_id"], kind="received")
+        ]
+        mass = f" ({short(sum(grams))} g)" if grams and None not in grams else ""
+        was = "was" if len(received) == 1 else "were"
+        yield (
+            f"{capital(several(len(received), 'seed lot'))}{mass} of ",
+            *_and([story.species(taxon) for taxon in species]),
+            f" {was} taken in.",
         )
-        if received
-        else ""
-    )
+    yield from _runs(story)
+    yield from _trials(story)
+
+
+def _runs(story):
     runs = story.rows("runs")
     kinds = {}
     for run in runs:
@@ -73,43 +89,45 @@ def _done(story):
     if runs:
         told = listed(f"{several(len(of_kind), 'run')} of {kind}" for kind, of_kind in kinds.items())
         yield f"From them came, in {told}{by_them}, {several(len(story.rows('treatments')), 'treatment')}."
-    yield from (_sown(story, trial) for trial in story.rows("trials"))
+
+
+def _trials(story):
+    """How many trials with how many units and seeds."""
+    sown = story.facts[dishes]
+    kinds = Counter(u["kind"] for u in story.rows("units") if u["treatment_id"])
+    trials = story.rows("trials")
+    handled = [h for h in story.rows("handling_runs") if h["trial_id"]]
+    if trials:
+        told = [f"{n} {visits.units_of(kind)}" for kind, n in kinds.items()]
+        told += [counted(len(handled), "handling run")] if handled else []
+        seeds = f", {sown['sown'].sum():.0f} seeds" if len(sown) else ""
+        what = "They" if story.rows("runs") else capital(several(len(story.rows("treatments")), "treatment"))
+        yield f"{what} were compared in {several(len(trials), 'trial')} ({listed(told)}{seeds})."
+
+
+def _limits(story, primary):
+    """On how many batches the answers rest, and what is withheld or missing."""
+    thin = [a for a in primary if a.judged and a.row["rung"] != declared.BATCH]
+    if thin:
+        many = several(len(thin), "of these answers", "of these answers")
+        of = "all of these answers" if len(thin) == len(primary) else many
+        rungs = listed(dict.fromkeys(visits.units_of(a.row["rung"]) for a in thin))
+        was = "was" if len(thin) == 1 else "were"
+        yield f"{capital(of)} {was} judged on {rungs} of few batches: they hold for those batches, not yet for the recipes. "
+    states = Counter(a.state for a in story.answers if a.state not in {State.REPORTED, State.NOT_APPLICABLE})
+    if states:
+        told = listed(f"{n} {state}" for state, n in sorted(states.items()))
+        yield from (
+            f"Of what a reader needs to repeat the work, {told} (",
+            Link("what is not reported", "missing"),
+            ").",
+        )
 
 
 def _and(names):
     return tuple(
         x for i, name in enumerate(names) for x in ("" if i == 0 else " and " if i == len(names) - 1 else ", ", name)
     )
-
-
-def _cap(words):
-    return words[:1].upper() + words[1:]
-
-
-def _sown(story, trial):
-    every = story.facts[dishes]
-    mine = every[every["trial"].eq(trial["trial_id"])]
-    if mine.empty:
-        return ""
-    seeds = mine["sown"].sum()
-    kinds = listed(
-        dict.fromkeys(units_of(u["kind"]) for u in story.rows("units", trial_id=trial["trial_id"]) if u["sown_n"])
-    )
-    where = listed([e for e in dict.fromkeys(mine["environment"]) if e]) if len(set(mine["environment"])) > 1 else ""
-    return (
-        f"Trial {trial['trial_id']} ({inside(trial['title'].rstrip('.'))}) asked with {len(mine)} {kinds}"
-        f" and {counted(seeds, 'seed')}{' in ' + where if where else ''}: {stop(trial['question'])}"
-    )
-
-
-def units_of(kind):
-    """What a kind of unit is called where there are several.
-
-    >>> units_of("dish"), units_of("plot")
-    ('dishes', 'plots')
-    """
-    title = inside(schema.word("unit_kind", kind)["title"])
-    return f"{title}es" if title.endswith(("sh", "ch", "s", "x")) else f"{title}s"
 
 
 def licence(package):

@@ -6,10 +6,11 @@ It tells what is usual and whom to ask; it never says that anything is safe.
 from collections import defaultdict
 
 from palea import schema
-from palea.documents.page import Grid, Note, Paragraph, Part, Row
+from palea.documents.page import Grid, Note, Paragraph, Part, Row, reference
 from palea.record.story import gaps
 from palea.words.prose import inside, listed, stop
 
+TABLE = "table-hazards"
 NOT_HERE = "text not held here: see the data sheet"
 
 
@@ -21,7 +22,12 @@ def part(story):
     edition = schema.hazards()["edition"]
     always = Note("caution", (Paragraph(" ".join(schema.hazards()["always"])),), "for orientation only")
     boxes = [_box(kind, where, edition) for kind, where in kinds]
-    return Part("Hazards and precautions", (always, *boxes, *_materials(story), _checked(story)), "hazards")
+    led = (
+        Paragraph(("What the data sheets of the materials state stands in ", reference(TABLE), "."))
+        if _alike(story)
+        else None
+    )
+    return Part("Hazards and precautions", (always, *boxes, *([led] if led else []), _checked(story)), "hazards")
 
 
 def sources(story):
@@ -98,20 +104,24 @@ def statement(code):
     return f"{code} ({NOT_HERE})" if code[:1] in {"H", "P", "E"} and code[-1:].isdigit() else code
 
 
-def _materials(story):
-    """What the data sheets of materials state, materials with the same statements together: a Grid, where any do."""
+def _alike(story):
+    """{(statements, edition): materials} of the materials that were used."""
     _, _, used = _used(story)
     alike = defaultdict(list)
     for row in story.rows("materials"):
         if row["material_id"] in used and _codes(row):
             alike[tuple(_codes(row)), row["ghs_edition"] or "edition not recorded"].append(row)
-    if alike:
-        told = tuple(
-            Row((listed(row["name"] for row in rows), "; ".join(map(statement, codes)), edition, _sheets(rows)))
-            for (codes, edition), rows in alike.items()
-        )
-        heads = ("Materials", "Statements", "Edition", "Data sheets")
-        yield Grid("Statements on the data sheets of materials used", heads, told, "table-hazards")
+    return alike
+
+
+def table(story):
+    """What the data sheets of materials state, materials with the same statements together: a Grid, or None."""
+    told = tuple(
+        Row((listed(row["name"] for row in rows), "; ".join(map(statement, codes)), edition, _sheets(rows)))
+        for (codes, edition), rows in _alike(story).items()
+    )
+    heads = ("Materials", "Statements", "Edition", "Data sheets")
+    return Grid("Statements on the data sheets of materials used", heads, told, TABLE) if told else None
 
 
 def _sheets(rows):

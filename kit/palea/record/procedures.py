@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from statistics import mean
 
 from palea import schema
-from palea.documents.page import Column, Grid, Paragraph, Part, Row
+from palea.documents.page import Column, Grid, Paragraph, Part, Row, reference
 from palea.record import batches as of
-from palea.record import deviations, steps
+from palea.record import deviations, followed, steps
 from palea.record.lots import ids_told
-from palea.record.spread import centre, known, period, several
+from palea.record.spread import centre, known, period, several, with_symbol
 from palea.record.story import applies, gap
 from palea.words.numbers import short
 from palea.words.prose import capital, inside, listed
@@ -103,15 +103,54 @@ def part(story, procedure, measure, head):
             ".",
             *_more(telling, blocks, procedure),
             *_work(procedure),
-        )
+            *_came_out(procedure, measure, head),
+            *followed.rows("runs", [run["run_id"] for run in procedure.runs]),
+        ),
+        "" if procedure.several else procedure.members[0].anchor,
     )
-    table = _grid(story, procedure, base, measure, head) if procedure.several else _single(procedure, measure, head)
     purposes = [Paragraph(tuple(told))] if (told := list(_purposes(procedure))) else []
     return Part(
         _title(story, procedure),
-        (*purposes, account, table, *deviations.told(story, procedure.runs)),
+        (*purposes, account, *deviations.told(story, procedure.runs)),
         f"done-{procedure.anchor}",
     )
+
+
+def grid(story, procedure, measure, head):
+    """The Grid of amounts, treatment by treatment, for the appendix; None for a procedure of one treatment."""
+    if not procedure.several:
+        return None
+    rows = [row for run in procedure.runs for row in story.steps(run["run_id"])]
+    blocks = list(steps.aligned(rows, procedure.groups))
+    base = [b for b in (_common(block, procedure.common) for block in blocks) if b]
+    return _grid(story, procedure, base, measure, head)
+
+
+def _came_out(procedure, measure, head):
+    """What went in and came out, over all batches; the rest, treatment by treatment, is a table of the appendix.
+
+    Treatments differ in what they got, so that of several only the range is told.
+    """
+    told_as = _range if procedure.several else centre
+    went_in, made = (
+        told_as(known(of.grams(b.of(side(b), run)) for b in procedure.members for run in b.runs))
+        for side in (lambda b: b.seed, lambda b: b.product)
+    )
+    every = known(measure(b, run) for b in procedure.members for run in b.runs)
+    gain = told_as(every, 0 if every and min(every) >= 100 else of.PLACES)
+    planned = sorted({b.planned for b in procedure.members} - {None})
+    aim = f", planned {listed(map(short, planned))} %" if planned else ""
+    name, _, of_what = inside(head).partition(", %")
+    told = f"; {name} {gain} %{of_what}{aim}" if gain else ""
+    bare, product = (with_symbol(grams, "g") if grams else "not weighed" for grams in (went_in, made))
+    yield f" Seed in, a batch: {bare}; product: {product}{told}"
+    yield from (" (", reference(f"table-done-{procedure.anchor}"), ").") if procedure.several else (".",)
+
+
+def _range(numbers, places=None):
+    """Lowest to highest, to as many decimals as the mean and range would have."""
+    middle, _, bounds = centre(numbers, places).partition(" (")
+    return bounds.rstrip(")") or middle
 
 
 def _common(block, common):
@@ -278,20 +317,3 @@ def _time(batches, column):
         if run[column] is None and applies(run, column)
     ]
     return (centre(known(run[column] for run in batches.runs)), *((" ", mark) for mark in marks))
-
-
-def _single(procedure, measure, head):
-    """What went in and came out where there is one treatment only."""
-    (batches,) = procedure.members
-    went_in, came_out = (
-        centre(known(of.grams(batches.of(side, run)) for run in batches.runs))
-        for side in (batches.seed, batches.product)
-    )
-    gain = of.gain_told(batches, measure)
-    planned = f", planned {short(batches.planned)} %" if batches.planned is not None else ""
-    told = f"; {inside(head).removesuffix(', %')}: {gain} %{planned}" if gain else ""
-    return Paragraph(
-        f"Seed in, a batch: {went_in or 'not weighed'}{' g' if went_in else ''}; product: {came_out or 'not weighed'}"
-        f"{' g' if came_out else ''}{told}.",
-        batches.anchor,
-    )

@@ -1,300 +1,275 @@
-"""What was found, as it is kept in the package: sentences, the figure, the numbers, and how they were computed."""
+"""What was found, trial by trial: the primary answers in sentences, every declared contrast in a table and a drawing.
 
-import json
+What was asked of the whole package follows, question by question. All other numbers stand in the appendix (`estimates`).
+"""
+
+from collections import Counter
 
 from palea import schema
-from palea.documents import drawing
-from palea.documents.page import Code, Column, Grid, Listing, Note, Paragraph, Part, Picture, Row
-from palea.errors import PaleaError
+from palea.checks.record import stale_results
+from palea.documents.page import Column, Grid, Link, Listing, Note, Paragraph, Part, Picture, Row, reference
+from palea.record import declared, followed, forest, kept, steps, trials
 from palea.record.story import anchor
-from palea.words.numbers import interval, p_value, places, plain, signed
-from palea.words.prose import capital, inside, stop
+from palea.words.prose import counted, inside, listed, stop
 
-MARGIN = "the margin"  # how verdicts that hold within a margin name it
-SCALES = {"difference": "Difference", "ratio": "Ratio"}
 PRIMARY = "Primary contrast."  # how words.effects begins the sentence of a primary contrast
-COURSE = ".curve"  # end of the ids of recipes whose figure, the course over time, belongs into every record
-FEW = 6  # sentences on single groups, on undeclared comparisons and of caution that are printed
-LARGEST = 4 * 1024**2  # bytes of a kept file that is shown
+DRAWN_FROM = 4  # contrasts of which a drawing says more than their table
+FEW, SENTENCES = 3, 1  # cautions on a trial, and sentences on a question of the package, that are printed
 
 
 def part(story, *, figures=True):
-    """The Part with every kept analysis, or None where none is kept."""
-    kept = story.rows("analyses")
-    if not kept:
+    """The Part with the answers of every trial, or None where nothing was computed and nothing declared."""
+    told = [one for trial in story.rows("trials") if (one := _trial(story, trial, figures=figures))]
+    beyond = _beyond(story)
+    parts = [*_stale(story), *told, *([beyond] if beyond else [])]
+    return Part("Results", tuple(parts), "results") if parts else None
+
+
+def _stale(story):
+    """A Note where data were changed after an analysis read them: its numbers are not those of these data."""
+    old = [finding.message for finding in stale_results(story.package)]
+    if old:
+        yield Note(
+            "caution", (Listing(tuple(old), small=True), Paragraph("Run palea analyse again.")), "older than the data"
+        )
+
+
+def _trial(story, trial, *, figures):
+    key = trial["trial_id"]
+    answers, analyses = declared.answers(story, key), story.rows("analyses", trial_id=key)
+    if not answers and not analyses:
         return None
-    return Part("Results", tuple(_analysis(story, row, figures=figures) for row in kept), "results")
-
-
-def sentences(story, analysis_id):
-    """(sentences, warnings) of a kept analysis, as they were written; nothing where the file is not there."""
-    text = _kept(story, analysis_id, "sentences.md")
-    lines = [line.strip() for line in text.split("\n\n") if line.strip()]
-    mark = "Bear in mind: "
-    return [x for x in lines if not x.startswith(mark)], [x.removeprefix(mark) for x in lines if x.startswith(mark)]
-
-
-def _kept(story, analysis_id, name):
-    """A file that was kept with an analysis, as text; "" where it is not there or cannot be shown."""
-    try:
-        path = story.package.file(f"analyses/{analysis_id}/{name}")
-        return path.read_text(encoding="utf-8") if path.is_file() and path.stat().st_size <= LARGEST else ""
-    except (PaleaError, OSError, UnicodeDecodeError):
-        return ""
-
-
-def _analysis(story, row, *, figures):
-    key = row["analysis_id"]
-    told, doubts = sentences(story, key)
-    recipe = _recipe(row)
-    blocks = list(_said(story, row, told))
-    if doubts:
-        told_doubts = [Paragraph(stop(doubt)) for doubt in doubts[:FEW]]
-        more = [Paragraph(_more(len(doubts) - FEW, key), small=True)] if len(doubts) > FEW else []
-        blocks.append(Note("caution", [*told_doubts, *more], "bear in mind"))
-    blocks += [
-        *_figure(story, key, told, figures=figures),
-        *_tables(story, row),
-        Paragraph(_how(row, recipe), small=True),
+    unit = trials.unit(story, key)
+    drawn = forest.draw(answers, unit) if figures and sum(a.judged for a in answers) >= DRAWN_FROM else None
+    blocks = [
+        *_primary(story, answers),
+        *_counted(answers, key),
+        *([_contrasts(story, key, answers, unit)] if answers else []),
+        *([Picture(*drawn, _caption(key, answers), f"figure-{key}")] if drawn else []),
+        *(kept.pictures(story, analyses) if figures else ()),
+        *kept.doubts(story, analyses, FEW),
+        *(
+            [
+                Paragraph(
+                    ("Computed by the analyses", *followed.rows("analyses", [a["analysis_id"] for a in analyses]), "."),
+                    small=True,
+                )
+            ]
+            if analyses
+            else []
+        ),
     ]
-    return Part(recipe.title if recipe else f"Analysis {key}", tuple(blocks), anchor("analyses", key))
+    return Part(f"{key}. {trial['title'].rstrip('.')}", tuple(blocks), f"results-{key}")
 
 
-def _said(story, row, told):
-    """Sentences on contrasts, by species; those on single groups only where there are few, for the table tells them."""
-    contrasts = [sentence for sentence in told if len(_named(story, sentence)) > 1]
-    groups = [sentence for sentence in told if sentence not in contrasts]
-    declared = any(r["contrast_id"] for r in story.rows("results", analysis_id=row["analysis_id"]))
-    shown = contrasts if declared else contrasts[:FEW]
-    if shown:
-        yield Listing(tuple(shown), small=True)
-    if len(shown) < len(contrasts):
-        yield Paragraph(_more(len(contrasts) - len(shown), row["analysis_id"]), small=True)
-    if len(groups) <= FEW:
-        yield from map(Paragraph, groups)
-    else:
-        path = f"analyses/{row['analysis_id']}/sentences.md"
-        yield Paragraph((f"What was found for each of {len(groups)} groups is said in ", Code(path), "."))
+def _primary(story, answers):
+    """The sentences that answer the primary contrasts."""
+    primary = [answer for answer in answers if answer.contrast["primary"] and answer.row]
+    count = Counter()
+    told = []
+    for answer in primary:
+        name = answer.contrast["contrast_id"]
+        told.append(sentence(story, answer, count[name]))
+        count[name] += 1
+    return [Listing(tuple(told), small=True)] if told else []
 
 
-def _more(many, analysis_id):
-    """Where the sentences stand that are not printed."""
-    return (f"{many} more stand in ", Code(f"analyses/{analysis_id}/sentences.md"), ".")
+def sentence(story, answer, number=0):
+    """Runs that say what came of a contrast: the kept sentence of its analysis, or its numbers where there is none.
+
+    number : which of several answers to the same contrast this is.
+    """
+    row, contrast = answer.row, answer.contrast
+    lead = (Link(contrast["contrast_id"], anchor("contrasts", contrast["contrast_id"])), ". ")
+    mine = [
+        s
+        for s in kept.sentences(story, row["analysis_id"])[0]
+        if s.startswith(PRIMARY) and all(f"({contrast[side]})" in s for side in ("a", "b"))
+    ]
+    return (
+        (*lead, mine[number].removeprefix(PRIMARY).strip())
+        if number < len(mine)
+        else (*lead, *short(story, answer), ".")
+    )
 
 
-def _named(story, sentence):
-    """Treatments that a sentence names by their id."""
-    return [t["treatment_id"] for t in story.rows("treatments") if f"({t['treatment_id']})" in sentence]
+def short(story, answer):
+    """Runs that say a contrast and its answer in one line: who against whom, what, how much, on what it rests, verdict."""
+    row, contrast = answer.row, answer.contrast
+    names = [_called(story, contrast[side]) for side in ("a", "b")]
+    where = f" at {story.setting(contrast['environment_id'])}" if contrast["environment_id"] else ""
+    across = f", across {inside(contrast['across'])}" if contrast["across"] else ""
+    number, span = declared.numbers(row)
+    unit = trials.unit(story, contrast["trial_id"])
+    of = story.row("taxa", row["taxon_id"]) if row["taxon_id"] else None
+    yield from ((story.species_short(row["taxon_id"]), ", ") if of else ())
+    yield f"{names[0]} against {names[1]}{where}{across}: {inside(declared.quantity(row))}"
+    level = f" ({100 * (row['confidence'] or 0.95):g} % interval {span})" if span else ""
+    yield f" {number}{level}" if number else ""
+    yield f"; {declared.behind(row, unit)}: " if declared.behind(row, unit) else ": "
+    yield declared.verdict(story, row)
+
+
+def _called(story, key):
+    row = story.row("treatments", key)
+    return f"{inside(row['label'])} ({key})" if row else key
+
+
+def _counted(answers, key):
+    """How the declared contrasts came out, counted by verdict."""
+    count = Counter(a.row["verdict"] or "without a verdict" for a in answers if a.row)
+    many = len({a.contrast["contrast_id"] for a in answers})
+    if count:
+        told = listed(f"{_word(verdict)} {n}" for verdict, n in count.most_common())
+        yield Paragraph(
+            (f"Verdicts on {counted(many, 'declared contrast')}: {told} (", reference(f"contrasts-{key}"), ").")
+        )
+
+
+def _word(verdict):
+    words = schema.vocabulary("verdict").words
+    return inside(words[verdict]["title"]) if verdict in words else verdict
+
+
+def _contrasts(story, key, answers, unit):
+    """Every declared contrast: what was asked, with which margin, and what came of it."""
+    days = {a.contrast["declared_at"][:10] for a in answers}
+    on = f", declared on {days.pop()}" if len(days) == 1 else ""
+    answered = any(a.row for a in answers)
+    heads = (
+        "Contrast",
+        "Compared, and what differs",
+        "Asked",
+        *((Column("Effect (interval)", "right"), Column("p", "right"), "Judged on", "Verdict") if answered else ()),
+        *([] if on else ["Declared"]),
+    )
+    usual = Counter(map(_outcome, answers)).most_common(1)[0][0]
+    level = next((f"{100 * (a.row['confidence'] or 0.95):g}" for a in answers if a.judged), "95")
+    effect = f"; effect with {level} % interval" if answered else ""
+    caption = f"Contrasts of {key}{on}: {inside(usual)}, where no other outcome is named{effect}"
+    rows, seen = [], set()
+    for answer in answers:
+        name = answer.contrast["contrast_id"]
+        rows.append(_contrast(story, answer, unit, usual, answered=answered, dated=not on, first=name not in seen))
+        seen.add(name)
+    return Grid(caption, heads, tuple(rows), f"contrasts-{key}")
+
+
+def _outcome(answer):
+    """What the answer is about, or was to be."""
+    return declared.quantity(answer.row or {"quantity": answer.contrast["outcome"], "denominator": None})
+
+
+def _contrast(story, answer, unit, usual, *, answered, dated, first):
+    contrast, row = answer.contrast, answer.row
+    outcome = _outcome(answer)
+    more = (
+        inside(outcome) if outcome != usual else "",
+        contrast["environment_id"],
+        f"across {inside(contrast['across'])}" if contrast["across"] else "",
+    )
+    effect = (
+        (declared.with_interval(row), declared.p(row), declared.behind(row, unit), declared.verdict(story, row))
+        if row
+        else ("", "", "", "not answered yet")
+    )
+    return Row(
+        (
+            f"{contrast['contrast_id']}{' (primary)' if contrast['primary'] else ''}",
+            "; ".join(
+                filter(
+                    None,
+                    (
+                        f"{contrast['a']} against {contrast['b']}",
+                        story.value("contrasts", contrast, "asks_about"),
+                        *more,
+                    ),
+                )
+            ),
+            _asked(story, contrast),
+            *(effect if answered else ()),
+            *([contrast["declared_at"][:10]] if dated else []),
+        ),
+        anchor("contrasts", contrast["contrast_id"]) if first else "",
+    )
+
+
+def _asked(story, contrast):
+    """Kind and margin; a gap for a margin that its kind of question needs."""
+    needs = contrast["margin"] is None and story.due("contrasts", contrast, "margin")
+    return (
+        declared.asked(contrast),
+        *((", ", story.cell("contrasts", contrast, "margin", contrast["contrast_id"])) if needs else ()),
+    )
+
+
+def _caption(key, answers):
+    margin = " Bands are the margins that were declared." if any(a.row and a.row["margin"] for a in answers) else ""
+    return (
+        f"Declared contrasts of {key} (bold: primary): estimate and interval, with the unit of replication.{margin}"
+        " The broken line is no effect."
+    )
+
+
+def _beyond(story):
+    """The Part on questions about the whole package; None where none was asked.
+
+    Questions that compare treatments are told with their first sentence; what describes seed and coats stands in the
+    methods already, so that only its analyses are named.
+    """
+    rows = [row for row in story.rows("analyses") if row["trial_id"] is None]
+    if not rows:
+        return None
+    comparing = {r["analysis_id"] for r in story.rows("results") if r["treatment_b"]}
+    told = [row for row in rows if row["analysis_id"] in comparing]
+    rest = [row["analysis_id"] for row in rows if row not in told]
+    items = tuple(item for row in told if (item := _question(story, row)))
+    blocks = [Listing(items, small=True)] if items else []
+    links = steps.joined([Link(name, anchor("analyses", name)) for name in rest], ", ", " and ")
+    if rest:
+        blocks.append(
+            Paragraph(
+                ("Further analyses, of seed, coats and plans, with their numbers in the package: ", links, "."),
+                small=True,
+            )
+        )
+    return Part("Across the trials", tuple(blocks), "results-package")
+
+
+def _question(story, row):
+    told, _ = kept.sentences(story, row["analysis_id"])
+    recipe = kept.recipe(row)
+    several = [s for s in told if len(kept.named(story, s)) > 1] or told
+    if not several:
+        return None
+    shown = [stop(s) for s in several[:SENTENCES]]
+    more = f" (and {len(told) - len(shown)} more)" if len(told) > len(shown) else ""
+    title = stop(recipe.title) if recipe else row["analysis_id"]
+    return (
+        f"{title} ",
+        " ".join(shown),
+        f"{more}",
+        " [",
+        Link(row["analysis_id"], anchor("analyses", row["analysis_id"])),
+        "]",
+    )
 
 
 def answers(story):
-    """Sentences of the kept analyses that answer the primary contrasts, in the order of the contrasts."""
-    primary = [c for c in story.rows("contrasts") if c["primary"]]
-    told = [
-        s for row in story.rows("analyses") for s in sentences(story, row["analysis_id"])[0] if s.startswith(PRIMARY)
+    """(Answer) of every primary contrast of every trial that has a row, in order."""
+    return [
+        a
+        for trial in story.rows("trials")
+        for a in declared.answers(story, trial["trial_id"])
+        if a.contrast["primary"] and a.row
     ]
-    return [s.removeprefix(PRIMARY).strip() for c in primary for s in told if {c["a"], c["b"]} <= set(_named(story, s))]
 
 
-def _recipe(row):
-    """The recipe that gave an answer, or None where this palea does not have it."""
-    from palea.analyses import catalogue
-
-    try:
-        return catalogue.find(f"{row['recipe']}/{row['version']}")
-    except PaleaError:
-        return None
-
-
-def _figure(story, key, told, *, figures):
-    """The kept figure; only named where it answers no contrast; a note where it cannot be shown."""
-    svg = _kept(story, key, "figure.svg") if figures else ""
-    if not svg:
-        return
-    if not (key.endswith(COURSE) or _answers_contrast(story, key)):
-        yield Paragraph(("Its figure is ", Code(f"analyses/{key}/figure.svg"), "."))
-        return
-    alternative = _described(_kept(story, key, "figure.json")) or " ".join(told) or f"Figure of analysis {key}."
-    try:
-        drawing.inline(svg, "trial", alternative)
-    except PaleaError as fault:
-        yield Note("caution", (Paragraph(str(fault)),), f"the figure of {key} is not shown")
-        return
-    yield Picture(
-        svg, alternative, (f"Figure. {key}; the file is ", Code(f"analyses/{key}/figure.svg"), "."), f"figure-{key}"
-    )
-
-
-def _answers_contrast(story, key):
-    return any(r["treatment_b"] for r in story.rows("results", analysis_id=key))
-
-
-def _described(chart):
-    """The text alternative that a chart carries; "" where it carries none."""
-    try:
-        told = json.loads(chart).get("description", "") if chart else ""
-    except (ValueError, AttributeError):
-        return ""
-    return told if isinstance(told, str) else ""
-
-
-def _tables(story, row):
-    """Declared contrasts, then groups on the outcomes that the plan names."""
-    mine = story.rows("results", analysis_id=row["analysis_id"])
-    effects = [r for r in mine if r["treatment_b"] and (r["verdict"] or r["contrast_id"])]
-    for number, quantity in enumerate(dict.fromkeys(map(_quantity, effects)), 1):
-        yield _effects(story, row, quantity, [e for e in effects if _quantity(e) == quantity], number)
-    groups = [r for r in mine if not r["treatment_b"] and r["treatment_a"]]
-    planned = _planned(story, row, groups) if effects else []
-    if planned:
-        yield _groups(row, planned)
-    if len(planned) < len(groups):
-        yield Paragraph(
-            (
-                f"All {len(mine)} numbers of this analysis stand in ",
-                Code("data/results.csv"),
-                f" under {row['analysis_id']}.",
-            ),
-            small=True,
-        )
-
-
-def _planned(story, row, groups):
-    """Groups of quantities that the trial's plan names, on the denominator that it names."""
-    plan = {(o["outcome"], o["denominator"]) for o in story.rows("trial_outcomes", trial_id=row["trial_id"])}
-    return [g for g in groups if (g["quantity"], g["denominator"]) in plan]
-
-
-def _effects(story, row, quantity, effects, number):
-    """A Grid of contrasts on one quantity."""
-    heads = (
-        "Contrast",
-        "Compared",
-        Column(SCALES.get(effects[0]["scale"], "Effect"), "right"),
-        Column(f"{100 * (effects[0]['confidence'] or 0.95):g} % interval", "right"),
-        Column("p", "right"),
-        Column("Batches, units", "right"),
-        "Verdict",
-    )
-    caption = f"Contrasts on {inside(quantity)} ({row['analysis_id']})"
-    name = f"table-effects-{row['analysis_id']}-{number}"
-    return Grid(caption, heads, tuple(_effect(story, e) for e in effects), name)
-
-
-def _effect(story, e):
-    p = p_value(e["p_value"]).removeprefix("p ").removeprefix("= ") if e["p_value"] is not None else ""
-    return Row(
-        (
-            e["contrast_id"] or _contrast_id(story, e),
-            f"{e['treatment_a']} against {e['treatment_b']}",
-            *_numbers(e),
-            p,
-            _behind(e),
-            _verdict(story, e),
-        )
-    )
-
-
-def _contrast_id(story, e):
-    """The declared contrast of these two on this quantity; "" where there is none."""
-    found = story.rows("contrasts", a=e["treatment_a"], b=e["treatment_b"], outcome=e["quantity"])
-    return found[0]["contrast_id"] if found else ""
-
-
-def _verdict(story, e):
-    """The verdict, with the margin that it was held against in its words; else why there is none."""
-    word = inside(story.value("results", e, "verdict"))
-    if word and e["margin"] is not None:
-        margin = f"{e['margin']:g}{' points' if e['unit'] == '%' else ''}"
-        return word.replace(MARGIN, margin) if MARGIN in word else f"{word} (margin {margin})"
-    return word or e["reason"] or ""
-
-
-def _groups(row, groups):
-    """One row a treatment, one column a quantity: estimate with interval, and what stands behind it."""
-    quantities = list(dict.fromkeys((_quantity(g), g["environment_id"]) for g in groups))
-    several = len({environment for _, environment in quantities}) > 1
-    by_treatment = {}
-    for g in groups:
-        by_treatment.setdefault(g["treatment_a"], {})[_quantity(g), g["environment_id"]] = g
-    heads = (
-        "Treatment",
-        Column("Batches, units", "right"),
-        Column("Seeds", "right"),
-        *(
-            Column(f"{quantity}{f', {environment}' if several else ''}", "right")
-            for quantity, environment in quantities
-        ),
-    )
-    rows = tuple(
-        Row(
-            (
-                key,
-                _behind(first := next(iter(found.values()))),
-                _number(first["n_seeds"]),
-                *(_estimate(found.get(q)) for q in quantities),
-            )
-        )
-        for key, found in by_treatment.items()
-    )
-    return Grid(
-        f"Groups: {row['analysis_id']}, estimate and 95 % interval", heads, rows, f"table-groups-{row['analysis_id']}"
-    )
-
-
-def _estimate(r):
-    if r is None:
-        return ""
-    value, span = _numbers(r)
-    return f"{value} ({span})" if span else value
-
-
-def _quantity(r):
-    of = f" {schema.word('denominator', r['denominator'])['of']}" if r["denominator"] else ""
-    return f"{capital(schema.word('quantity', r['quantity'])['title'])}{of}"
-
-
-def _numbers(r):
-    """Estimate with its unit, and interval."""
-    if r["estimate"] is None:
-        return "", ""
-    low, high = (r[side] if r[side] is not None else float("nan") for side in ("lower", "upper"))
-    share = r["unit"] == "%"
-    many = places(r["estimate"], low, high, share=share)
-    difference = r["scale"] == "difference"
-    text = (signed if difference else plain)(r["estimate"], many)
-    unit = (" points" if difference else " %") if share else f" {r['unit']}" if r["unit"] not in {None, "1"} else ""
-    shown = interval(low, high, many, sign=difference) if low == low else ""
-    return f"{text}{unit if r['scale'] in ('value', 'difference') else ' ×'}", shown
-
-
-def _behind(r):
-    return ", ".join(_number(r[n]) for n in ("n_batches", "n_units"))
-
-
-def _number(x):
-    return f"{x:.0f}" if x is not None else ""
-
-
-def _how(row, recipe):
-    """How it was computed: recipe and version, unit of replication, options, source, and when."""
-    options = ", ".join(f"{name} = {value}" for name, value in sorted(_options(row).items()) if value not in {"", None})
-    when = f" Computed {row['ran_at'][:10]} with palea {row['code_version']}." if row["ran_at"] else ""
-    told = f"How it was computed: recipe {row['recipe']}, version {row['version']}"
-    if recipe is None:
-        return (f"{told}, which this palea does not have; options: {options or 'none'}.{when}",)
-    unit = f"the unit of replication is the {recipe.rung}; options: {options or 'none'}."
-    return (f"{told}; {unit} Source: {stop(recipe.source)}{when}",)
-
-
-def _options(row):
-    try:
-        told = json.loads(row["options"] or "{}")
-    except ValueError:
-        return {}
-    return {k: v for k, v in told.items() if isinstance(v, str | int | float)} if isinstance(told, dict) else {}
-
-
-def sources(story):
-    """Texts that name published sources: those of the recipes that gave the kept results."""
-    return [recipe.source for row in story.rows("analyses") if (recipe := _recipe(row))]
+def contrast_rows(story):
+    """(analysis, number) of rows of results that answer a declared contrast."""
+    return {
+        (a.row["analysis_id"], a.row["result_no"])
+        for trial in story.rows("trials")
+        for a in declared.answers(story, trial["trial_id"])
+        if a.row
+    }

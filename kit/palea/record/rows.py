@@ -34,7 +34,7 @@ def runs(story):
     )
     told = tuple(_run(story, row, moved[row["run_id"]]) for row in rows)
     grid = Grid("Runs with their main product (tables runs and movements)", heads, told, "table-runs")
-    return Part("Appendix: all runs", (grid,), "runs")
+    return Part("Runs", (grid,), "runs")
 
 
 def _run(story, run, moved):
@@ -76,9 +76,8 @@ def open_list(pages):
         return None
     heads = ("Table and file", Column("Line", "right"), "Column", "What it is")
     told = tuple(_open(name, *found) for name, found in cells)
-    return Part(
-        "Appendix: open cells", (Grid("Cells that are blank and that a reader needs", heads, told),), "open-cells"
-    )
+    grid = Grid("Cells that are blank and that a reader needs", heads, told, "table-open-cells")
+    return Part("Open cells", (grid,), "open-cells")
 
 
 def _open(name, table, lines, column):

@@ -3,10 +3,11 @@
 import platform
 from importlib.metadata import PackageNotFoundError, version
 
-from palea.documents.page import Code, Grid, Paragraph, Part, Row
+from palea.documents.page import Code, Grid, Paragraph, Part, Row, reference
 from palea.words.prose import listed
 
 # What a number can rest on.
+FINGERPRINTS = "table-fingerprints"
 PROGRAMS = ("palea", "numpy", "scipy", "pandas", "pyarrow", "altair", "vl-convert-python")
 
 
@@ -19,12 +20,20 @@ def part(story):
             f"This record was written with {told}.{f' The results were computed with palea {kept}.' if kept else ''}"
         )
     ]
-    hashes = tuple(Row((a["analysis_id"], Code(a["data_hash"] or ""))) for a in story.rows("analyses"))
-    if hashes:
+    if story.rows("analyses"):
         blocks.append(
-            Grid("Fingerprints of the rows that each result rests on", ("Analysis", "Hash (SHA-256)"), hashes)
+            Paragraph(("Fingerprints of the rows that each result rests on stand in ", reference(FINGERPRINTS), "."))
         )
     return Part("Software", tuple(blocks), "software")
+
+
+def table(story):
+    """The Grid of fingerprints for the appendix; None where nothing was computed."""
+    rows = tuple(
+        Row((a["analysis_id"], (a["ran_at"] or "")[:10], Code(a["data_hash"] or ""))) for a in story.rows("analyses")
+    )
+    heads = ("Analysis", "Computed", "Hash (SHA-256) of the rows that were read")
+    return Grid("Fingerprints of the rows that each result rests on", heads, rows, FINGERPRINTS) if rows else None
 
 
 def _version(name):

@@ -27,7 +27,8 @@ class Story:
     def __init__(self, package):
         self.package = package
         self.facts = Facts(package)
-        self._rows, self._by_key, self._children = {}, {}, {}
+        self._rows, self._having, self._by_key, self._children = {}, {}, {}, {}
+        self.memory = {}  # what rooms of the record have worked out of it once
 
     def rows(self, table, **having):
         """Rows of a table, in order, that hold the given values."""
@@ -36,7 +37,14 @@ class Story:
             self._rows[table] = [
                 {k: _whole(v) if k in whole else v for k, v in row.items()} for row in records(self.facts[table])
             ]
-        return [row for row in self._rows[table] if all(row[k] == v for k, v in having.items())]
+        if not having:
+            return self._rows[table]
+        asked = (table, *having)
+        if asked not in self._having:
+            self._having[asked] = defaultdict(list)
+            for row in self._rows[table]:
+                self._having[asked][tuple(row[k] for k in having)].append(row)
+        return self._having[asked].get(tuple(having.values()), [])
 
     def row(self, table, key):
         """The row of a table with a single key, by that key; None where there is none."""
@@ -120,6 +128,17 @@ class Story:
         heads = [re.split("[,:]", row["name"])[0] for row in self.rows("materials") if row["name"]]
         head = re.split("[,:]", self.material(key))[0]
         return inside(head if heads.count(head) == 1 else self.material(key))
+
+    def setting(self, key):
+        """The conditions of an environment in a few words, as “20/10 °C, -0.4 MPa”; its id where it says none."""
+        row = self.row("environments", key) or {"day_c": None, "night_c": None, "water_potential_mpa": None}
+        warm = (
+            f"{short(row['day_c'])}/{short(row['night_c'] if row['night_c'] is not None else row['day_c'])} °C"
+            if (row["day_c"] is not None)
+            else ""
+        )
+        wet = f"{short(row['water_potential_mpa'])} MPa" if row["water_potential_mpa"] is not None else ""
+        return ", ".join(filter(None, (warm, wet))) or key
 
     def machine(self, key):
         """The kind of an instrument, with its model where the kind alone says little, and a link to its row."""

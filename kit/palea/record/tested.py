@@ -1,10 +1,11 @@
 """What tests of lots found, from their readings: one phrase a test, one table for many."""
 
+import math
 from collections import defaultdict
 from statistics import mean, stdev
 
 from palea import schema
-from palea.documents.page import Grid, Link, Paragraph, Row
+from palea.documents.page import Grid, Link, Row, reference
 from palea.record.spread import centre, with_symbol
 from palea.record.story import anchor
 from palea.words.prose import counted, inside, listed
@@ -85,7 +86,7 @@ def _amounts(readings):
 def _places(values):
     """As many decimals as three digits of the mean need."""
     size = abs(mean(values))
-    return 0 if size >= 100 else 1 if size >= 10 else 2
+    return max(0, 2 - math.floor(math.log10(size))) if size else 0
 
 
 def _amount(reading):
@@ -142,11 +143,11 @@ def _row(story, test, readings):
 
 
 def summary(story, every, caption, name):
-    """Blocks: tests on the products of these batches, a row a treatment, a column a test; below, how."""
-    found_in = {batches.id: _by_quantity(story, batches) for batches in every}
-    found_for = {q: sum(q in tests for tests in found_in.values()) for q in schema.words("test_quantity")}
-    # What was tested of most treatments stands together, so that a table is not mostly blank.
-    quantities = sorted((q for q, n in found_for.items() if n), key=lambda q: -found_for[q])
+    """Grids: tests on the products of these batches, a row a treatment, a column a test.
+
+    name : anchor of the first; `how` leads to it.
+    """
+    found_in, quantities = _found(story, every)
     for number, some in enumerate(quantities[i : i + COLUMNS] for i in range(0, len(quantities), COLUMNS)):
         titles = [schema.word("test_quantity", q)["title"] for q in some]
         rows = [
@@ -156,13 +157,18 @@ def summary(story, every, caption, name):
         ]
         more = ", continued" if number else ""
         yield Grid(
-            f"{caption}: what tests found, all lots of a treatment together{more}",
+            f"{caption}: all lots of a treatment together{more}",
             ("Treatment", *titles),
             tuple(rows),
             f"{name}-{number + 1}",
         )
-    if quantities:
-        yield Paragraph(_how(found_in, quantities), small=True)
+
+
+def _found(story, every):
+    """({treatment: {quantity: tests}}, quantities, those tested of most treatments first)."""
+    found_in = {batches.id: _by_quantity(story, batches) for batches in every}
+    found_for = {q: sum(q in tests for tests in found_in.values()) for q in schema.words("test_quantity")}
+    return found_in, sorted((q for q, n in found_for.items() if n), key=lambda q: -found_for[q])
 
 
 def _by_quantity(story, batches):
@@ -178,14 +184,14 @@ def _found_in(story, tests):
     return found(tests[0], readings) if readings else ""
 
 
-def _how(found_in, quantities):
-    """Methods of the tests, one after the other."""
+def how(story, every, name):
+    """Runs that say what was tested of the products of these batches and how, and lead to the tables; () for no test."""
+    found_in, quantities = _found(story, every)
     told = []
     for quantity in quantities:
-        methods = dict.fromkeys(
-            t["method"] for tests in found_in.values() for t in tests.get(quantity, ()) if t["method"]
-        )
-        lots = {t["lot_id"] for tests in found_in.values() for t in tests.get(quantity, ())}
-        title = schema.word("test_quantity", quantity)["title"]
-        told.append(f"{title}: {'; or '.join(methods)} ({counted(len(lots), 'lot')})")
-    return f"How it was tested. {'. '.join(told)}."
+        tests = [t for by_quantity in found_in.values() for t in by_quantity.get(quantity, ())]
+        methods = dict.fromkeys(t["method"] for t in tests if t["method"])
+        title = inside(schema.word("test_quantity", quantity)["title"])
+        lots = counted(len({t["lot_id"] for t in tests}), "lot")
+        told.append(f"{title} ({'; or '.join(methods) or 'method not told'}; {lots})")
+    return (f"Tested were: {listed(told)}. What was found stands in ", reference(f"{name}-1"), ".") if told else ()

@@ -120,6 +120,7 @@ def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", 
     Groups, each with its interval: seed units and received seed [kg] for a hectare, cost of a hectare (campaign shared
     over the area) and of a plant. Effects: difference in cost of a hectare, break-even area [ha] and seed price; their
     reason says where a never pays, and in how many of the replicates it does.
+    True coverage of nominal 95 % (tests/coverage, cost): 93 to 96 %, from four to sixteen units a stage.
     Refusal where no treatment has both stages and prices. Raises UnfitValue for plants or area that are not above 0,
     and for prices in two currencies.
     Source: common practice, no source; intervals: Rao & Wu 1988, J. Am. Stat. Assoc. 83:231.

@@ -26,6 +26,7 @@ LEVELS = {ED10: 0.1, ED50: 0.5, ED90: 0.9}
 ASSUMPTIONS = (
     "Dishes or batches of one dose differ by chance alone, alike at all doses (counts: by one dispersion).",
     "Doses are those that reached the seed, and are known without error.",
+    "The response changes by much against how dishes differ: where it hardly does, intervals of doses are too narrow.",
 )
 
 
@@ -63,7 +64,8 @@ def dose(shares, series, quantity=None, denominator=Denominator.FILLED, confiden
     tried. It is reported if it is shown (F test at 5 % against the curve without f), fits better than four parameters
     and falls below the response without the active within the doses tried: then also the highest response and its
     dose, and the doses are those past the peak.
-    Not judged, with the reason: fewer than four doses above 0, no zero, no response shown.
+    Not judged, with the reason: fewer than four doses above 0, no zero, no response shown. True coverage of nominal 95 %
+    (tests/coverage, dose): 93 to 97 %, but 81 to 86 % where 25 points of response stand against dishes with rho 0.2.
     Source: Seefeldt, Jensen & Fuerst 1995, Weed Technol. 9:218-227; Brain & Cousens 1989, Weed Res. 29:93-96; counts:
     McCullagh & Nelder 1989, Generalized Linear Models, ch. 4.5.
     """
