@@ -354,7 +354,8 @@ def test_a_lot_that_nobody_weighed_is_not_judged():
 def test_a_keep_sample_alone_can_make_it_short():
     lots = [{"lot": "L", "held_g": 2.1, "keep_g": 1.0}]
     assert asked({}, lots=lots).warnings == (
-        "The plan takes 2.08 g of L; the lot holds 2.1 g, of which 1 g are the keep-sample. Largest plan that fits: 8 units an arm.",
+        ("The plan takes 2.08 g of L; the lot holds 2.1 g, of which 1 g are the keep-sample. "
+         "Largest plan that fits: 8 units an arm."),
     )
     assert "No unit can be sown" in asked({}, lots=[{"lot": "L", "held_g": 1.0, "keep_g": 1.0}]).warnings[0]
 

@@ -1,5 +1,6 @@
 """The appendix: compact tables behind the sentences, each row with the anchor by which a sentence leads to it."""
 
+from palea import schema
 from palea.documents.page import Column, Grid, Part, Row
 from palea.record import (
     cleaning,
@@ -95,7 +96,7 @@ def _sites(story):
 
 def _visits(story):
     told = tuple(_visit(story, row) for row in story.rows("visits"))
-    heads = ("Visit", "On", "By", "Blind", "Looked for", "Written as", "Typed")
+    heads = ("Visit", "On", "By", "Blind", schema.table("visits")["looked_for"].title, "Written as", "Typed")
     return Grid("Visits (table visits)", heads, told, "table-visits") if told else None
 
 
@@ -127,7 +128,7 @@ def _handling(story):
         Column("n", "right"),
         "On",
         Column("Delivered, g", "right"),
-        Column("Seed units", "right"),
+        Column("Units", "right"),
         Column("Stops", "right"),
         Column("Angle, °", "right"),
         Column("Volume, mL", "right"),

@@ -75,7 +75,7 @@ def _runs(story, lot_id):
 
 def _put_on(story, runs):
     """Materials that steps of coating or soaking brought to the seed, and those that they were made of; no repeats."""
-    kinds = ("coat", "soak", "mix")
+    kinds = schema.words("run_kind", stage="coating")
     used = dict.fromkeys(
         s["material_id"] for run in runs if run["kind"] in kinds for s in story.steps(run["run_id"]) if s["material_id"]
     )
@@ -98,25 +98,20 @@ def _warning(put_on):
     )
 
 
+def _where(kept):
+    """Place, temperature and humidity of the store, as far as they are known."""
+    celsius = schema.table("storage")["temperature_c"].unit
+    warm = "" if kept["temperature_c"] is None else with_symbol(short(kept["temperature_c"]), celsius)
+    humid = "" if kept["rh_pct"] is None else f"{short(kept['rh_pct'])} % relative humidity"
+    return listed(filter(None, (kept["place"], warm, humid)))
+
+
 def _facts(story, lot, runs):
     made = runs[-1] if runs else None
     left = [m for m in story.rows("movements") if m["lot_id"] == lot["lot_id"] and m["kind"] == "made"]
     stored = story.rows("storage", lot_id=lot["lot_id"])
     kept = stored[-1] if stored else None
-    where = (
-        listed(
-            filter(
-                None,
-                (
-                    kept["place"],
-                    with_symbol(short(kept["temperature_c"]), "Cel") if kept["temperature_c"] is not None else "",
-                    f"{short(kept['rh_pct'])} % relative humidity" if kept["rh_pct"] is not None else "",
-                ),
-            )
-        )
-        if kept
-        else ""
-    )
+    where = _where(kept) if kept else ""
     pairs = (
         ("Lot", lot["lot_id"]),
         ("Made", f"{(made['ended_at'] or made['started_at'])[:10]} in run {made['run_id']}" if made else ""),

@@ -15,7 +15,7 @@ from palea.words.prose import capital, inside
 MARGIN = "the margin"  # how verdicts that hold within a margin name it
 BATCH, UNIT_OF_SEEDER = "batch", "seeder run"  # words of the list of rungs
 NONE_OF = {"difference": 0.0}  # the effect that is none; 1 on the scales of ratios
-TIMES = ("ratio", "odds ratio", "hazard ratio")
+TIMES = tuple(w for w in schema.words("effect_scale") if w.endswith("ratio"))  # scales on which 1 is no effect
 
 
 @dataclass(frozen=True)

@@ -225,7 +225,7 @@ def _steps(story, run, theirs, mine):
     rows = tuple(_step(story, step, theirs, mine) for step in story.steps(run["run_id"]))
     heads = (
         Column("Step", "right"),
-        "What is done",
+        schema.table("run_steps")["action"].title,
         Column("Amount, equal build-up", "right"),
         Column("Equal thickness", "right"),
         Column("Speed", "right"),

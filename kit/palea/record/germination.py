@@ -1,5 +1,6 @@
 """Where seed was put to germinate: on what, how warm, how light, how wet; equal surroundings told once."""
 
+from palea import schema
 from palea.documents.page import Column, Grid, Paragraph, Row, reference, said
 from palea.record import followed, visits
 from palea.record.spread import several, spread
@@ -112,7 +113,7 @@ def table(story):
         "Chamber, run",
         "Temperature",
         Column("Light, h a day", "right"),
-        Column("MPa", "right"),
+        Column(f"Water, {schema.table('environments')['water_potential_mpa'].symbol}", "right"),
         Column("Osmoticum, g/kg", "right"),
         "Substrate, liquid",
     )

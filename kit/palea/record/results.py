@@ -140,7 +140,7 @@ def _contrasts(story, key, answers, unit):
         "Contrast",
         "Compared, and what differs",
         "Asked",
-        *((Column("Effect (interval)", "right"), Column("p", "right"), "Judged on", "Verdict") if answered else ()),
+        *((Column("Effect (interval)", "right"), Column("p", "right"), "Judged by", "Verdict") if answered else ()),
         *([] if on else ["Declared"]),
     )
     usual = Counter(map(_outcome, answers)).most_common(1)[0][0]
