@@ -14,13 +14,14 @@ from palea.errors import SharingRefused
 def share(
     package: Annotated[Path, typer.Argument(help="A folder or its datapackage.json.")],
     to: Annotated[Path, typer.Option(help="The archive to write: FILE.zip.")],
+    journal: Annotated[str, typer.Option(help="whole, summary or none; else whole where nothing is withheld.")] = "",
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite the archive.")] = False,
 ):
     """Check for sharing and write one self-describing archive, as in `palea share my-trial --to my-trial.zip`."""
     import palea
 
     try:
-        palea.share(palea.open_package(package), to, replace=replace)
+        palea.share(palea.open_package(package), to, replace=replace, journal=journal)
     except SharingRefused as refusal:
         typer.echo(f"{refusal}\n" + "\n".join(map(str, refusal.findings)))
         raise typer.Exit(1) from None

@@ -10,13 +10,17 @@ from pathlib import Path
 
 from palea.checks import sharing
 from palea.errors import PackageError, SharingRefused
+from palea.sharing import scrub
 from palea.sharing.redact import redacted
 from palea.stamp import Stamp
 from palea.tables import descriptor, manifest, opening, saving
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
-LEFT_BEHIND = ("drafts", ".palea")  # unfinished entries and our own bookkeeping stay at home
+LEFT_BEHIND = ("drafts", "mappings", ".palea")  # unfinished entries and our own bookkeeping stay at home
+TRAVELS = ("schema", "analyses")  # folders that go along whole
+JOURNALS = ("whole", "summary", "none")
+SUMMARY = "journal-summary.md"
 SOFTWARE = (
     "palea",
     "numpy",
@@ -30,12 +34,18 @@ SOFTWARE = (
 )
 
 
-def share(package, path, *, replace=False):
+def share(package, path, *, replace=False, journal=""):
     """Check for sharing, make coarse what is sensitive, and write one zip with the methods record and a manifest.
 
-    Returns the path. Raises SharingRefused with the findings while errors stand, PackageError where the file exists.
+    journal : "whole", "summary" (when, which table, how many changes and why; no values) or "none"; "" for the whole one
+    where nothing was withheld, else its summary. Only what a package tells of goes along: files that nothing names stay.
+    Returns the path. Raises SharingRefused with the findings while errors stand, PackageError where the file exists, or
+    where the whole journal is asked for though its old values would give away what was withheld.
     """
     path = Path(path)
+    if journal not in ("", *JOURNALS):
+        msg = f"“{journal}” is no way to share a journal. Choose one of: {', '.join(JOURNALS)}."
+        raise PackageError(msg)
     if path.exists() and not replace:
         msg = f"{path} exists already. Say --replace to overwrite it."
         raise PackageError(msg)
@@ -44,24 +54,31 @@ def share(package, path, *, replace=False):
         msg = f"{len(errors)} errors stand against sharing; nothing was written."
         raise SharingRefused(msg, errors)
     with tempfile.TemporaryDirectory(prefix="palea-share-") as made:
-        copy = _copy(package, Path(made) / "package")
+        copy = _copy(package, Path(made) / "package", journal)
         _write_zip(copy, path)
     return path
 
 
-def _copy(package, folder):
+def _copy(package, folder, journal):
     """The package as it may be shared, with record, environment and manifest, in a folder of its own."""
     from palea.record import methods
 
     shutil.copytree(package.folder, folder, ignore=lambda _, names: [n for n in names if _stays(n)])
     copied = opening.open_package(folder)
-    fit, said = redacted(copied)
+    said = _at_home(copied)
+    fit, withheld = redacted(copied)
     _leave_out(copied, fit)
-    if said:
-        fit = fit.describing(informationWithheld=" ".join(said))
-        saving.save(fit, _last_stamp(package), "redaction", words=" ".join(said))
+    if withheld and journal == "whole":
+        msg = "The whole journal cannot be shared: its old values would give away what is withheld. Choose summary or none."
+        raise PackageError(msg)
+    if withheld:
+        copied, told = _withheld(package, copied, fit, withheld)
+        said += told
+    wanted = journal or ("summary" if withheld else "whole")
+    if wanted == "summary":
+        (folder / SUMMARY).write_text(_summary(package), encoding="utf-8")
+    if wanted != "whole":
         copied = _without_journal(folder)
-        _forget(folder)
     (folder / "environment.json").write_text(
         json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
     )
@@ -69,6 +86,49 @@ def _copy(package, folder):
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
     manifest.write(folder)
     return folder
+
+
+def _withheld(package, copied, fit, withheld):
+    """(the copy without what was withheld, in any text; sentences that say what was done)."""
+    hidden = scrub.secrets(copied, fit)
+    fit, many = scrub.scrubbed(fit, hidden)
+    own = [str(path) for name in fit.extra_names for path in _paths(fit.resources[name])]
+    kept = [p.relative_to(fit.folder).as_posix() for p in sorted((fit.folder / "analyses").rglob("*")) if p.is_file()]
+    many += scrub.files(fit.folder, [*own, *kept], hidden)
+    told = [*withheld, f"What was withheld was also taken out of {many} texts, marked {scrub.MARK}."] if many else withheld
+    fit = fit.describing(informationWithheld=" ".join(told))
+    saving.save(fit, _last_stamp(package), "redaction", words="Made fit to be shared.")
+    _without_journal(fit.folder)
+    _forget(fit.folder)
+    return opening.open_package(fit.folder), told
+
+
+def _at_home(copied):
+    """Take files out of the copy that nothing in the package names, and say how many."""
+    named = {descriptor.NAME, descriptor.JOURNAL, *(str(p) for r in copied.resources.values() for p in _paths(r))}
+    named |= set(copied["attachments"]["path"].dropna())
+    every = {path.relative_to(copied.folder).as_posix(): path for path in sorted(copied.folder.rglob("*")) if path.is_file()}
+    loose = [path for name, path in every.items() if name not in named and name.split("/")[0] not in TRAVELS]
+    for path in loose:
+        path.unlink()
+    return [f"{len(loose)} files that no table and no attachment names stayed at home."] if loose else []
+
+
+def _paths(resource):
+    """Paths of a resource: of one file or of several."""
+    path = resource.get("path")
+    return [path] if isinstance(path, str) else list(path or ())
+
+
+def _summary(package):
+    """The journal without names and values: a line a save and table, with how many changes it made and why."""
+    counted = {}
+    for line in package.journal():
+        key = (line["when"], line.get("table", ""), line.get("reason", ""))
+        counted[key] = counted.get(key, 0) + 1
+    rows = [f"| {when} | {table} | {many} | {why} |" for (when, table, why), many in counted.items()]
+    head = ["# What was entered and changed, and when", "", "Names and values are left out.", "", "| when | table | lines | why |"]
+    return "\n".join([*head, "|---|---|---|---|", *rows]) + "\n"
 
 
 def _forget(folder):

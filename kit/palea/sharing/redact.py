@@ -82,7 +82,7 @@ def _people(package):
         return package, []
     people = people.copy()
     people.loc[silent, ["name"]] = WITHHELD_NAME
-    for column in ("orcid", "organisation"):
+    for column in ("orcid", "organisation", "ror"):
         people.loc[silent, column] = pd.NA
     return package.replacing("people", people), [
         f"Names were withheld where no consent was given: {', '.join(sorted(people.loc[silent, 'person_id']))}."
