@@ -6,9 +6,11 @@ What was not sown itself takes the treatment of the run that it came out of, or 
 
 import pandas as pd
 
+from palea import schema
 from palea.derived.lookup import stacked, texts
 from palea.derived.view import view
 
+THERE = {"run_id": "run", "counterpart_lot_id": "lot", "trial_id": "trial"}  # what the column of a movement leads to
 FLOWS = ("from_kind", "from_id", "to_kind", "to_id", "grams")
 
 
@@ -16,11 +18,9 @@ FLOWS = ("from_kind", "from_id", "to_kind", "to_id", "grams")
 def flows(movements):
     """One row a passage of seed: from_kind, from_id, to_kind, to_id (kinds "lot", "run", "trial"), grams (nan: not weighed)."""
     each = [
-        _flow(movements[movements["kind"].eq(kind)], *ends)
-        for kind, ends in {
-            "drawn for run": ("lot", "lot_id", "run", "run_id"), "made": ("run", "run_id", "lot", "lot_id"),
-            "moved to lot": ("lot", "lot_id", "lot", "counterpart_lot_id"), "sown": ("lot", "lot_id", "trial", "trial_id"),
-        }.items()
+        _flow(movements[movements["kind"].eq(word["name"])], *(away if word["sign"] < 0 else away[2:] + away[:2]))
+        for word in schema.vocabulary("movement_kind").words.values() for column, kind in THERE.items()
+        if column in word["needs"] and (away := ("lot", "lot_id", kind, column))
     ]  # fmt: skip
     together = stacked(each).dropna(subset=["from_id", "to_id"])
     by = together.groupby(list(FLOWS[:4]), sort=False)["grams"]

@@ -5,10 +5,12 @@ import html
 import ipywidgets as widgets
 
 from palea import schema, stamp
+from palea.bench.day import day
 from palea.bench.status import status
 from palea.panels.panel import Panel, paragraphs
 from palea.panels.teaching import Teaching
 
+MOST = 8  # jobs of a kind that are told one by one
 TEACHING = """\
 A package is a folder with one table a file; everything that you type in these notebooks is kept there, and any other tool
 can read it. This one is empty.
@@ -28,7 +30,7 @@ class StartPanel(Teaching, Panel):
         self._open()
 
     def _open(self):
-        self.list_.value = _stages(status(self.package)) + _due(status(self.package))
+        self.list_.value = _day(self.package) + _stages(status(self.package))
 
 
 def start(package, who=None):
@@ -50,10 +52,14 @@ def _stages(told):
     return f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
 
 
-def _due(told):
-    """What is to be judged next in each trial that runs."""
-    due = [
-        f"{t['trial_id']}, {t['title']}: day {t['next_day']} is on {t['next_on']}; last visit {t['last_visit'] or 'none yet'}."
-        for t in told.trials if t["next_day"] is not None
-    ]
-    return f"<h3>Due next</h3>{paragraphs(due)}" if due else ""
+def _day(package):
+    """What is to be done today, what was missed, and what comes within a week."""
+    jobs = day(package, stamp.now().day)
+    parts = (("To be done today", jobs.today), ("Missed", jobs.missed), ("Within a week", jobs.soon))
+    told = "".join(f"<h3>{title}</h3>{paragraphs(_jobs(found))}" for title, found in parts if found)
+    return told or "<h3>To be done today</h3>" + paragraphs(["Nothing is planned for today, and nothing was missed."])
+
+
+def _jobs(found):
+    lines = [f"{job.on}, {job.about}: {job.do}; {job.what}." for job in found[:MOST]]
+    return [*lines, *([f"and {len(found) - MOST} more; palea day lists them all."] if len(found) > MOST else [])]

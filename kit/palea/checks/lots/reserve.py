@@ -1,10 +1,11 @@
 """Whether a plan leaves keep-samples alone: they are sown to compare with, and for nothing else."""
 
+from palea import schema
 from palea.checks.examples import dish, lot, moved, several, treated
 from palea.checks.rule import rule
 from palea.derived.lookup import texts
 
-COMPARED = ("keep-sample", "untouched", "reference")
+COMPARED = schema.words("treatment_role", compared=True)  # roles for which kept seed may be sown, to compare with
 _KEPT = several(lot("AV-0"), lot("AV-K", fraction="keep-sample", keep_of="AV-0"), treated("T0", role="keep-sample"), treated("T1"))
 
 
