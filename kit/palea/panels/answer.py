@@ -36,7 +36,8 @@ def _shown(outcome, *, draw):
     doubts = "".join(f"<p>{told('warning', w)}</p>" for w in outcome.warnings)
     picture = figure(outcome) if draw and not outcome.refused else ""
     title = f"<h2>{html.escape(outcome.recipe.title)}</h2>"
-    said = f'<div class="palea-sentences">{paragraphs(outcome.sentences)}{doubts}</div>'
+    formula = [f"Formula: {outcome.result.method}"] if outcome.result.method and not outcome.recipe.reads else []
+    said = f'<div class="palea-sentences">{paragraphs([*outcome.sentences, *formula])}{doubts}</div>'
     return _page([title + said, picture, _numbers(outcome), _how(outcome)])
 
 
