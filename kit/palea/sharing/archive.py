@@ -11,6 +11,7 @@ from pathlib import Path
 from palea.checks import sharing
 from palea.errors import PackageError, SharingRefused
 from palea.sharing import scrub
+from palea.sharing.metadata import files as metadata
 from palea.sharing.redact import redacted
 from palea.stamp import Stamp
 from palea.tables import descriptor, manifest, opening, saving
@@ -84,8 +85,15 @@ def _copy(package, folder, journal):
     )
     methods.write(copied, folder / "methods.html", replace=True)
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
+    for name, data in metadata.of(copied, _held(folder), _last_stamp(package).when[:10]).items():
+        (folder / name).write_bytes(data)
     manifest.write(folder)
     return folder
+
+
+def _held(folder):
+    """Relative paths of all files of the copy, sorted."""
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
 
 
 def _withheld(package, copied, fit, withheld):
@@ -184,7 +192,9 @@ def _readme(package, said):
         package.descriptor.get("description", ""),
         "",
         "`datapackage.json` describes the tables in `data/`; `methods.html` is the methods record; `analyses/` holds",
-        "figures and sentences; `manifest-sha256.txt` lists every file with its hash.",
+        "figures and sentences; `manifest-sha256.txt` lists every file with its hash. `CITATION.cff` says how to cite it;",
+        "`datacite.json`, `zenodo.json` (rename it to `.zenodo.json` in a repository), `dataset.jsonld` and",
+        "`ro-crate-metadata.json` tell repositories and machines the same.",
         "",
         "Check, and recompute every number: `palea check FOLDER`, `palea rerun FOLDER`.",
         "",

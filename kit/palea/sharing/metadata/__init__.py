@@ -1,0 +1,1 @@
+"""Descriptions of a shared package for people, repositories and machines."""
