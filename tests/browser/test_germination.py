@@ -145,7 +145,7 @@ def test_a_dead_kernel_is_said_beside_the_sheet(run_notebook, running):
     first = dishes(page)[0]
     page.evaluate("() => jupyterapp.shell.currentWidget.sessionContext.session.kernel.shutdown()")
     box(page, first).fill("3")
-    expect(page.locator(".palea-alarm")).to_contain_text("Not kept yet: the kernel does not answer", timeout=15_000)
+    expect(page.locator(".palea-progress + .palea-alarm")).to_contain_text("Not kept yet: the kernel does not answer", timeout=15_000)
 
 
 def test_a_block_from_a_spreadsheet_finds_its_place(run_notebook, running):
@@ -159,7 +159,7 @@ def test_a_block_from_a_spreadsheet_finds_its_place(run_notebook, running):
     expect(box(page, names[7])).to_have_value("2")
     expect(box(page, names[0])).to_have_value("")
     box(page, names[-1]).evaluate(PASTE, "1\t0\n2\t0")
-    expect(page.locator(".palea-alarm")).to_have_text(re.compile("2 of 4 pasted cells lie outside the sheet"))
+    expect(page.locator(".palea-progress + .palea-alarm")).to_have_text(re.compile("2 of 4 pasted cells lie outside the sheet"))
 
 
 def test_every_text_can_be_read_in_both_themes(run_notebook, running, theme):
