@@ -1,6 +1,8 @@
 """What several folders of tests share."""
 
+import os
 import shutil
+from pathlib import Path
 
 import hypothesis
 import pandas as pd
@@ -13,6 +15,11 @@ from palea.shipped import folder
 hypothesis.settings.register_profile("the same each time", derandomize=True)
 hypothesis.settings.load_profile("the same each time")
 
+CHROMIUM = os.environ.get("PALEA_CHROMIUM", "/usr/bin/chromium")
+BROWSER_FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]
 DTYPES = {
     "string": pd.StringDtype("pyarrow"),
     "integer": pd.Int64Dtype(),
@@ -53,3 +60,23 @@ def journey():
 def journey_copy(tmp_path):
     """A copy of the shipped demo package that a test may change: its folder."""
     return shutil.copytree(folder("datapackages_demo") / "journey", tmp_path / "journey")
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """Path of the browser. Without one the tests that need it cannot run: that fails in CI, and is said elsewhere."""
+    if not Path(CHROMIUM).exists():
+        reason = f"There is no browser at {CHROMIUM}; install chromium, or set PALEA_CHROMIUM to one."
+        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
+    return CHROMIUM
+
+
+@pytest.fixture(scope="session")
+def browser(chromium):
+    """A headless Chromium, once a session: a second one in the same process would be refused."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium, args=BROWSER_FLAGS)
+        yield opened
+        opened.close()

@@ -130,25 +130,9 @@ def _wait_for(url, log):
 
 
 @pytest.fixture(scope="session")
-def chromium():
-    """Path of the browser. Without one these tests cannot run: that fails in CI, and is said elsewhere."""
-    if not Path(CHROMIUM).exists():
-        reason = f"There is no browser at {CHROMIUM}; install chromium, or set PALEA_CHROMIUM to one."
-        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
-    return CHROMIUM
-
-
-@pytest.fixture(scope="session")
 def lab(chromium, tmp_path_factory):
     """(url, folder) of the JupyterLab of this session."""
     with running_lab(tmp_path_factory.mktemp("lab")) as found:
-        yield found
-
-
-@pytest.fixture(scope="session")
-def browser(chromium):
-    """The browser itself, once a session."""
-    with running_browser(chromium) as found:
         yield found
 
 

@@ -145,7 +145,8 @@ def test_a_dead_kernel_is_said_beside_the_sheet(run_notebook, running):
     first = dishes(page)[0]
     page.evaluate("() => jupyterapp.shell.currentWidget.sessionContext.session.kernel.shutdown()")
     box(page, first).fill("3")
-    expect(page.locator(".palea-progress + .palea-alarm")).to_contain_text("Not kept yet: the kernel does not answer", timeout=15_000)
+    alarm = page.locator(".palea-progress + .palea-alarm")  # the sheet's own; the form has one too
+    expect(alarm).to_contain_text("Not kept yet: the kernel does not answer", timeout=15_000)
 
 
 def test_a_block_from_a_spreadsheet_finds_its_place(run_notebook, running):

@@ -15,7 +15,6 @@ from palea.record import bag_page, for_my_batch, letter, methods
 pytestmark = pytest.mark.browser
 ROOT = Path(__file__).resolve().parents[2]
 AXE = Path(os.environ.get("PALEA_AXE", ROOT / "build" / "axe-core" / "package" / "axe.min.js"))
-CHROMIUM = os.environ.get("PALEA_CHROMIUM", "/usr/bin/chromium")
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 FOUND = """tags => axe.run(document, {runOnly: {type: 'tag', values: tags}}).then(found => found.violations.map(
   v => v.id + ': ' + v.nodes.length + ' x ' + v.nodes[0].html.slice(0, 200) + ' | ' + v.nodes[0].failureSummary))"""
@@ -31,16 +30,6 @@ def axe():
             pytest.fail(f"axe-core is not at {AXE}; .ci/run has to fetch it.")
         pytest.skip(f"axe-core is not at {AXE}; fetch it with npm pack axe-core, or name a copy in PALEA_AXE.")
     return AXE.read_text(encoding="utf-8")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")
