@@ -19,7 +19,7 @@ def picture(place=False, taken="", colour="red"):
     if place:
         exif[attach.attachments.GPS] = {1: "N", 2: (50.0, 30.0, 0.0), 3: "E", 4: (12.0, 0.0, 0.0)}
     if taken:
-        exif[attach.EXIF] = {attach.TAKEN: taken}
+        exif[attach.attachments.MORE] = {attach.TAKEN: taken}
     made = io.BytesIO()
     Image.new("RGB", (8, 8), colour).save(made, "JPEG", exif=exif)
     return made.getvalue()

@@ -37,6 +37,24 @@ def test_a_position_is_seen(data, says):
     assert attachments.has_position(data) is says
 
 
+def of_owner(tag):
+    """A photograph that carries one tag of its Exif block, written by Pillow."""
+    picture, exif = Image.new("RGB", (8, 8)), Image.Exif()
+    exif.get_ifd(0x8769)[tag] = "Invented owner"
+    out = io.BytesIO()
+    picture.save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(("data", "says"), [
+    (of_owner(0xA430), True), (of_owner(0xA431), True), (of_owner(0xA435), True), (of_owner(0x9003), False),
+    (jpeg(position=True), False), (b"<x:xmpmeta aux:OwnerName='A'/>", True), (b"", False),
+])
+def test_whose_camera_it_was_is_seen(data, says):
+    """Exif as Pillow, a general picture library, writes and reads it."""
+    assert attachments.has_owner(data) is says
+
+
 @pytest.fixture
 def with_file(tmp_path):
     package = new_package(tmp_path / "p", "Files", STAMP)
@@ -53,6 +71,15 @@ def test_a_file_that_is_as_it_was_is_no_finding(with_file):
 def test_a_picture_that_may_be_shared_and_says_where_is_found(with_file):
     (found,) = attached.positions(with_file)
     assert (found.rule, found.severity, found.row) == ("sharing.file-says-where", "error", 2)
+
+
+def test_a_picture_that_may_be_shared_and_says_whose_camera_it_was_is_found(tmp_path):
+    package, data = new_package(tmp_path / "p", "Files", STAMP), of_owner(0xA430)
+    row = {"attachment_id": "F1", "path": "files/a.jpg", "media_type": "image/jpeg", "shows": "A pod", "may_share": True,
+           "sha256": hashlib.sha256(data).hexdigest()}
+    package = saving.save(package.having("attachments", [row]), STAMP, "entry", files={"files/a.jpg": data})
+    (found,) = attached.positions(package)
+    assert (found.rule, found.severity) == ("sharing.file-says-who", "error")
 
 
 def test_a_picture_that_stays_here_may_say_where(with_file):

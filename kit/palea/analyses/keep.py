@@ -6,6 +6,9 @@ import pandas as pd
 
 from palea.tables import saving
 
+FOLDER = "analyses"
+FILES = ("sentences.md", "figure.svg", "figure.json")  # what may lie beside an answer
+
 
 def keep(package, outcomes, stamp, *, figures=True):
     """Write outcomes in one transaction, in place of earlier answers to the same question. Returns the package reopened.
@@ -59,7 +62,7 @@ def _analysis(outcome, stamp):
 
 
 def _files(outcome, *, figures):
-    folder = f"analyses/{analysis_id(outcome)}"
+    folder = f"{FOLDER}/{analysis_id(outcome)}"
     told = [*outcome.sentences, *(f"Bear in mind: {w}" for w in outcome.warnings)]
     yield f"{folder}/sentences.md", ("\n\n".join(told) + "\n").encode()
     if figures:

@@ -3,13 +3,12 @@
 import hashlib
 import re
 import unicodedata
-import warnings
 from dataclasses import dataclass, field
-from io import BytesIO
 from pathlib import Path
 
 from palea import schema
 from palea.bench import entry
+from palea.bench.bare import without_metadata
 from palea.bench.proposals import next_id
 from palea.errors import PaleaError
 from palea.tables import attachments, paths
@@ -17,7 +16,6 @@ from palea.tables import attachments, paths
 FOLDER = "files"
 TABLE = "attachments"
 TAKEN = 0x9003  # tag of the moment at which a picture was taken (Exif 2.3, 4.6.5: DateTimeOriginal)
-EXIF = 0x8769  # tag of the block that holds it
 LONGEST_NAME = 80
 # kinds of file by their first bytes; the name says the rest
 BEGINNINGS = (
@@ -48,11 +46,12 @@ class Attached:
     files: dict = field(repr=False, default_factory=dict)
 
 
-def propose(package, path, *, about, shows, scale_bar_mm=None, licence="", taken_at="", taken_by="", may_share=None):
+def propose(package, path, *, about, shows, scale_bar_mm=None, licence="", taken_at="", taken_by="", may_share=None, bare=False):
     """The Attached of a file about a row. Nothing is written.
 
     about : "table:id" of a lot, run, test, coat check or another row.  shows : what is to be seen, for the caption.
     taken_at : when; "" for what the picture itself says.  may_share : None where nobody decided.
+    bare : keep a copy of a JPEG or PNG without place, owner and camera; its pixels are the same.
     Raises PaleaError for a file that cannot be read, is too large or says nothing of what it shows, and for a row that is
     not there; EntryError (from `save`) for what the checks do not let in.
     """
@@ -61,19 +60,20 @@ def propose(package, path, *, about, shows, scale_bar_mm=None, licence="", taken
         msg = "Say what is to be seen in it: --shows, a line that can stand below it."
         raise PaleaError(msg)
     data = _bytes(Path(path).expanduser())
+    taken_at = taken_at or _of_picture(data, kind_of(data, Path(path).name))
+    data = without_metadata(data) if bare else data
     sha256 = hashlib.sha256(data).hexdigest()
     media_type = kind_of(data, Path(path).name)
     there, told = _same(package, sha256), []
     _refuse_twice(there, table, key)
     if there:
         told.append(f"The same content lies there already as {there[0]['path']}; it is not stored twice.")
-    seen_at, position = _of_picture(data, media_type)
-    if position:
-        told.append("The picture says where it was taken. It is kept as it is here; in what is shared the position must not stand.")
+    if attachments.has_position(data):
+        told.append("The picture says where it was taken. It is kept as it is here; to share it, attach it with --bare.")
     row = {
         "attachment_id": next_id(package, TABLE, {"about_id": key}),
         "path": there[0]["path"] if there else _free(package, Path(path).name, media_type),
-        "sha256": sha256, "media_type": media_type, "taken_at": taken_at or seen_at, "taken_by": taken_by, "shows": shows.strip(),
+        "sha256": sha256, "media_type": media_type, "taken_at": taken_at, "taken_by": taken_by, "shows": shows.strip(),
         "scale_bar_mm": "" if scale_bar_mm is None else str(scale_bar_mm), "about_table": table, "about_id": key,
         "licence": licence, "may_share": "" if may_share is None else str(may_share),
     }  # fmt: skip
@@ -171,18 +171,9 @@ def _free(package, name, media_type):
 
 
 def _of_picture(data, media_type):
-    """(when it says it was taken, whether it says where); ("", whether) for what is no picture."""
-    position = attachments.has_position(data)
+    """When a picture says it was taken; "" where it does not, and for what is no picture."""
     if media_type not in PICTURES:
-        return "", position
-    from PIL import Image, UnidentifiedImageError
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(BytesIO(data)) as picture:
-                said = str(picture.getexif().get_ifd(EXIF).get(TAKEN, ""))
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError):
-        return "", position
+        return ""
+    said = str(attachments.exif(data, attachments.MORE).get(TAKEN, ""))
     found = re.fullmatch(r"(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):\d\d\0?", said)
-    return (f"{found[1]}-{found[2]}-{found[3]}T{found[4]}:{found[5]}" if found else ""), position
+    return f"{found[1]}-{found[2]}-{found[3]}T{found[4]}:{found[5]}" if found else ""

@@ -41,17 +41,23 @@ def findings(package):
 
 
 def positions(package):
-    """Files that may be shared and say where they were taken: only the sharing asks for that."""
+    """Files that may be shared and say where they were taken, or whose camera it was: only the sharing asks for that."""
     for line, row, file in looked_at(package):
-        if file.position and row["may_share"] is not False and row["may_share"] == row["may_share"]:
+        if row["may_share"] is False or row["may_share"] != row["may_share"]:
+            continue
+        told = ("sharing.file-says-where", "the place where it was taken") if file.position else (
+            ("sharing.file-says-who", "the name of the camera's owner or its serial number") if file.owner else None
+        )  # fmt: skip
+        if told:
             yield _found(
-                "sharing.file-says-where",
+                told[0],
                 "error",
                 line,
                 "path",
                 file.path,
-                f"The picture {file.path} carries the place where it was taken.",
-                "Attach a copy without position data; sharing does not alter a file whose hash is in the record.",
+                f"The picture {file.path} carries {told[1]}.",
+                "Attach a bare copy in its place (`palea attach --bare`); sharing does not alter a file whose hash is in the "
+                "record.",
             )
 
 

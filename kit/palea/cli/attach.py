@@ -20,6 +20,7 @@ def attach(
     taken_at: Annotated[str, typer.Option(help="When it was taken; else as the picture says.")] = "",
     taken_by: Annotated[str, typer.Option(help="Who took it: id of a person.")] = "",
     may_share: Annotated[bool | None, typer.Option("--may-share/--keep-home", help="May it leave with a shared copy?")] = None,
+    bare: Annotated[bool, typer.Option("--bare", help="Keep a copy without the place, owner and camera that it tells.")] = False,
     who: Annotated[str | None, typer.Option(help="Who attaches it, for the journal.")] = None,
     now: Annotated[str | None, typer.Option(help="The time to record, as 2026-05-04T09:30:00+00:00.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")] = False,
@@ -30,7 +31,7 @@ def attach(
 
     opened = palea.open_package(package)
     proposed = attaching.propose(opened, file, about=about, shows=shows, scale_bar_mm=scale_bar_mm, licence=licence,
-                                 taken_at=taken_at, taken_by=taken_by, may_share=may_share)  # fmt: skip
+                                 taken_at=taken_at, taken_by=taken_by, may_share=may_share, bare=bare)  # fmt: skip
     attaching.save(proposed, palea.now(who, now))
     if as_json:
         print_json({"package": str(opened.source), "attachment": proposed.row, "told": list(proposed.told)})

@@ -30,10 +30,12 @@ class OutPanel(Panel):
         self.id_box = labelled(widgets.Text, "Its id", width="64px", layout={"width": "260px"})
         self.shows_box = labelled(widgets.Text, "Shows", width="64px", layout={"width": "480px"})
         self.share_box = widgets.Checkbox(description="It may be shared", indent=False, layout={"width": "auto"})
+        self.bare_box = widgets.Checkbox(description="Without place, owner and camera", indent=False, layout={"width": "auto"})
         self.attach_button = button(self, "Attach", self.attach)
         self.work.children = [
             row(self.trial_box, self.kind_box, self.sheet_button), row(self.label_box, self.label_button),
-            row(self.file_box, self.about_box, self.id_box, self.shows_box, self.share_box, self.attach_button),
+            row(self.file_box, self.about_box, self.id_box, self.shows_box, self.share_box, self.bare_box,
+                self.attach_button),
         ]  # fmt: skip
         self.bar.children = [self.who, self.status]
 
@@ -60,7 +62,7 @@ class OutPanel(Panel):
             msg = "Name the file, and what it is about: a table and an id."
             raise EntryError(msg)
         proposed = attach.propose(self.package, path, about=f"{self.about_box.value}:{of}", shows=self.shows_box.value.strip(),
-                                  may_share=self.share_box.value)  # fmt: skip
+                                  may_share=self.share_box.value, bare=self.bare_box.value)  # fmt: skip
         self.package = attach.save(proposed, stamp.now(self.who.value.strip() or None))
         self.say("saved", f"{proposed.row['path']}. {' '.join(proposed.told)}".strip())
 

@@ -8,18 +8,18 @@ import zipfile
 from importlib.metadata import version
 from pathlib import Path
 
+from palea.analyses import keep
 from palea.checks import sharing
 from palea.errors import PackageError, SharingRefused
-from palea.sharing import scrub
+from palea.findings import Finding
+from palea.sharing import looked_into, redact, scrub, travelling, withheld
 from palea.sharing.metadata import files as metadata
-from palea.sharing.redact import redacted
 from palea.stamp import Stamp
 from palea.tables import descriptor, manifest, opening, saving
 
+WRITTEN_IN = (f"{keep.FOLDER}/", "schema/")  # folders in whose files words of one's own may stand
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
-LEFT_BEHIND = ("drafts", "mappings", ".palea")  # unfinished entries and our own bookkeeping stay at home
-TRAVELS = ("schema", "analyses")  # folders that go along whole
 JOURNALS = ("whole", "summary", "none")
 SUMMARY = "journal-summary.md"
 SOFTWARE = (
@@ -35,49 +35,61 @@ SOFTWARE = (
 )
 
 
-def share(package, path, *, replace=False, journal=""):
+def share(package, path, *, replace=False, journal="", leave_out=()):
     """Check for sharing, make coarse what is sensitive, and write one zip with the methods record and a manifest.
 
     journal : "whole", "summary" (when, which table, how many changes and why; no values) or "none"; "" for the whole one
-    where nothing was withheld, else its summary. Only what a package tells of goes along: files that nothing names stay.
-    Returns the path. Raises SharingRefused with the findings while errors stand, PackageError where the file exists, or
-    where the whole journal is asked for though its old values would give away what was withheld.
+    where nothing was withheld, else its summary. leave_out : "table.column" of columns that stay here by choice, of those
+    of which the schema says that one is to be asked, as costs.amount. Only what a package tells of goes along: files that
+    nothing names stay.
+    Returns the path. Raises SharingRefused with the findings while errors stand, PackageError where the file exists, where
+    a column cannot be left out, or where the whole journal is asked for though its old values would give away what was
+    withheld.
     """
     path = Path(path)
     if journal not in ("", *JOURNALS):
         msg = f"“{journal}” is no way to share a journal. Choose one of: {', '.join(JOURNALS)}."
         raise PackageError(msg)
+    for column in leave_out:
+        if column not in redact.may_be_left_out():
+            msg = f"“{column}” cannot be left out. These can: {', '.join(redact.may_be_left_out())}."
+            raise PackageError(msg)
     if path.exists() and not replace:
         msg = f"{path} exists already. Say --replace to overwrite it."
         raise PackageError(msg)
-    errors = [f for f in sharing.check(package) if f.severity == "error"]
-    if errors:
-        msg = f"{len(errors)} errors stand against sharing; nothing was written."
-        raise SharingRefused(msg, errors)
+    _refuse(f for f in sharing.check(package) if f.severity == "error")
     with tempfile.TemporaryDirectory(prefix="palea-share-") as made:
-        copy = _copy(package, Path(made) / "package", journal)
+        copy = _copy(package, Path(made) / "package", journal, leave_out)
         _write_zip(copy, path)
     return path
 
 
-def _copy(package, folder, journal):
+def _refuse(findings):
+    """SharingRefused where there is any finding."""
+    errors = list(findings)
+    if errors:
+        msg = f"{len(errors)} errors stand against sharing; nothing was written."
+        raise SharingRefused(msg, errors)
+
+
+def _copy(package, folder, journal, leave_out):
     """The package as it may be shared, with record, environment and manifest, in a folder of its own."""
     from palea.record import methods
 
-    shutil.copytree(package.folder, folder, ignore=lambda _, names: [n for n in names if _stays(n)])
+    travelling.copy(package, folder)
     copied = opening.open_package(folder)
-    said = _at_home(copied)
-    fit, withheld = redacted(copied)
-    _leave_out(copied, fit)
-    if withheld and journal == "whole":
+    said = travelling.keep_loose_files_home(copied)
+    fit, sentences = redact.redacted(copied, leave_out)
+    if sentences and journal == "whole":
         msg = "The whole journal cannot be shared: its old values would give away what is withheld. Choose summary or none."
         raise PackageError(msg)
-    if withheld:
-        copied, told = _withheld(package, copied, fit, withheld)
+    hidden = withheld.secrets(copied, fit)
+    if sentences:
+        copied, told = _made_fit(package, copied, hidden, leave_out)
         said += told
-    wanted = journal or ("summary" if withheld else "whole")
+    wanted = journal or ("summary" if sentences else "whole")
     if wanted == "summary":
-        (folder / SUMMARY).write_text(_summary(package), encoding="utf-8")
+        (folder / SUMMARY).write_text(hidden.out_of(_summary(package)), encoding="utf-8")
     if wanted != "whole":
         copied = _without_journal(folder)
     (folder / "environment.json").write_text(
@@ -85,47 +97,55 @@ def _copy(package, folder, journal):
     )
     methods.write(copied, folder / "methods.html", replace=True)
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
-    for name, data in metadata.of(copied, _held(folder), _last_stamp(package).when[:10]).items():
+    for name, data in metadata.of(copied, travelling.held(folder), _last_stamp(package).when[:10]).items():
         (folder / name).write_bytes(data)
     manifest.write(folder)
     return folder
 
 
-def _held(folder):
-    """Relative paths of all files of the copy, sorted."""
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-
-
-def _withheld(package, copied, fit, withheld):
-    """(the copy without what was withheld, in any text; sentences that say what was done)."""
-    hidden = scrub.secrets(copied, fit)
+def _made_fit(package, copied, hidden, leave_out):
+    """(the copy without what was withheld, in any text, id or name of a file; sentences that say what was done)."""
+    folder = copied.folder
+    _refuse(_names_that_tell(copied, hidden))
+    plain, renamed = scrub.plain_ids(copied, hidden)
+    travelling.rename_answers(folder, renamed.get("analyses", {}))
+    fit, told = redact.redacted(plain, leave_out)
+    travelling.follow_rows(folder, plain, fit)
+    telling, dark = looked_into.findings(fit, hidden)
+    _refuse(telling)
+    fit = travelling.with_plain_file_names(fit, hidden)
     fit, many = scrub.scrubbed(fit, hidden)
-    own = [str(path) for name in fit.extra_names for path in _paths(fit.resources[name])]
-    kept = [p.relative_to(fit.folder).as_posix() for p in sorted((fit.folder / "analyses").rglob("*")) if p.is_file()]
-    many += scrub.files(fit.folder, [*own, *kept], hidden)
-    told = [*withheld, f"What was withheld was also taken out of {many} texts, marked {scrub.MARK}."] if many else withheld
+    own = [path for name in fit.extra_names for path in travelling.paths_of(fit.resources[name])]
+    many += scrub.files(folder, [*own, *(n for n in travelling.held(folder) if n.startswith(WRITTEN_IN))], hidden)
+    if renamed:
+        told = [*told, f"{sum(map(len, renamed.values()))} ids that told what is withheld were put in other words."]
+    if many:
+        told = [*told, f"What was withheld was also taken out of {many} texts, marked {withheld.MARK}."]
+    if dark:
+        told = [*told, f"These files could not be looked into; see that they tell nothing withheld: {', '.join(sorted(dark))}."]
     fit = fit.describing(informationWithheld=" ".join(told))
     saving.save(fit, _last_stamp(package), "redaction", words="Made fit to be shared.")
-    _without_journal(fit.folder)
-    _forget(fit.folder)
-    return opening.open_package(fit.folder), told
+    _without_journal(folder)
+    _forget(folder)
+    return opening.open_package(folder), told
 
 
-def _at_home(copied):
-    """Take files out of the copy that nothing in the package names, and say how many."""
-    named = {descriptor.NAME, descriptor.JOURNAL, *(str(p) for r in copied.resources.values() for p in _paths(r))}
-    named |= set(copied["attachments"]["path"].dropna())
-    every = {path.relative_to(copied.folder).as_posix(): path for path in sorted(copied.folder.rglob("*")) if path.is_file()}
-    loose = [path for name, path in every.items() if name not in named and name.split("/")[0] not in TRAVELS]
-    for path in loose:
-        path.unlink()
-    return [f"{len(loose)} files that no table and no attachment names stayed at home."] if loose else []
+def _names_that_tell(package, hidden):
+    """Errors about columns and tables of the package's own whose very names tell what is withheld."""
+    for table in package.names:
+        for column in package.extra_columns(table).columns:
+            if hidden.are_in(column):
+                yield _name_tells(table, column, f"The column “{column}” of {table}")
+    for name in package.extra_names:
+        if any(hidden.are_in(text) for text in (name, *travelling.paths_of(package.resources[name]))):
+            yield _name_tells(descriptor.NAME, name, f"The table “{name}”, or its file,")
 
 
-def _paths(resource):
-    """Paths of a resource: of one file or of several."""
-    path = resource.get("path")
-    return [path] if isinstance(path, str) else list(path or ())
+def _name_tells(table, field, which):
+    return Finding(
+        "sharing.name-tells-withheld", "error", table, None, field, None,
+        f"{which} bears a name that tells what is withheld.", "Give it another name.",
+    )  # fmt: skip
 
 
 def _summary(package):
@@ -142,15 +162,8 @@ def _summary(package):
 def _forget(folder):
     """Take out of the copy what saving kept beside it: it holds what was just made coarse."""
     for path in folder.iterdir():
-        if _stays(path.name):
+        if travelling.stays(path.name):
             shutil.rmtree(path) if path.is_dir() else path.unlink()
-
-
-def _leave_out(before, after):
-    """Take the files out of the copy whose rows were taken out."""
-    left = set(before["attachments"]["path"].dropna()) - set(after["attachments"]["path"].dropna())
-    for path in left:
-        before.file(path).unlink(missing_ok=True)
 
 
 def _without_journal(folder):
@@ -161,10 +174,6 @@ def _without_journal(folder):
     raw["palea"] = raw.get("palea", {}) | {"journal_lines": 0, "journal_hash": ""}
     (folder / descriptor.NAME).write_bytes(descriptor.text(raw))
     return opening.open_package(folder)
-
-
-def _stays(name):
-    return name.startswith(".") or name in LEFT_BEHIND or name.endswith((".lock", ".tmp"))
 
 
 def _last_stamp(package):

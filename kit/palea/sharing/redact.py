@@ -1,4 +1,9 @@
-"""A copy of a package that is fit to leave the house: places on a grid by sensitivity, names by consent."""
+"""A copy of a package that is fit to leave the house: places on a grid by sensitivity, names by consent, permits where
+somebody said so, and without the columns that the one who shares it leaves out.
+"""
+
+import json
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -9,16 +14,38 @@ from palea.derived.facts import plain
 
 WITHHELD_NAME = "name withheld"
 WITHHELD_PLACE = "place withheld"
+WITHHELD_PERMIT = "number withheld"
+NONE_NEEDED = r"(?i)\s*(?:no|none|not)\b"  # how the reason begins why there is no permit
 FINEST_NAMED = 0.001  # degrees: a place name says about as much as this; on a coarser grid it is left out
 
 
-def redacted(package):
-    """(package as it may be shared, sentences that say what was done). The package handed in is left alone."""
+def redacted(package, leave_out=()):
+    """(package as it may be shared, sentences that say what was done). The package handed in is left alone.
+
+    leave_out : "table.column" of columns of `asked_of` that are to stay here.
+    """
     sentences = []
-    for step in (_lots, _sites, _files, _people):
+    for step in (_lots, _sites, _permits, _files, _people, *(partial(_column, left=name) for name in leave_out)):
         package, said = step(package)
         sentences += said
     return package, sentences
+
+
+def asked_of(package):
+    """{"table.column": number of cells} of filled columns of which the schema says that one is to be asked: prices ..."""
+    asked = (name.partition(".") for name in may_be_left_out())
+    counted = {f"{table}.{column}": int(package[table][column].notna().sum()) for table, _, column in asked}
+    return {name: many for name, many in counted.items() if many}
+
+
+def may_be_left_out():
+    """"table.column" of all columns of which the schema says that one is to be asked."""
+    return [
+        f"{name}.{column}"
+        for name, table in schema.tables().items()
+        for column, field in table.fields.items()
+        if field.sharing == "ask"
+    ]
 
 
 def _lots(package):
@@ -57,6 +84,49 @@ def _places(package, table, named_in, sensitivity, of_what):
     return package.replacing(table, rows), [
         f"Places of {of_what} were generalised on a grid, or withheld, and their place names left out: {names}."
     ]
+
+
+def _permits(package):
+    """The number of a permit leaves only where it was said that it may; why none is needed may always be read."""
+    lots = package["lots"]
+    silent = (
+        lots["permit"].notna()
+        & ~lots["permit_may_share"].fillna(value=False).astype(bool)
+        & ~lots["permit"].str.match(NONE_NEEDED).fillna(value=False).astype(bool)
+        & lots["permit"].ne(WITHHELD_PERMIT).fillna(value=False)
+    )
+    if not silent.any():
+        return package, []
+    lots = lots.copy()
+    lots.loc[silent, "permit"] = WITHHELD_PERMIT
+    of = ", ".join(sorted(lots.loc[silent, "lot_id"]))
+    return package.replacing("lots", lots), [f"Permit numbers were withheld where nobody said that they may be shared: {of}."]
+
+
+def _column(package, left):
+    """One column left out by choice, with the answers that rest on it; where it must be filled, its rows."""
+    table, _, column = left.partition(".")
+    rows = package[table]
+    filled = rows[column].notna()
+    if not filled.any():
+        return package, []
+    field = schema.table(table)[column]
+    rest = rows[~filled].reset_index(drop=True) if field.required else rows.assign(**{column: pd.NA})
+    package = package.replacing(table, rest)
+    resting = _resting_on(package["analyses"], table, column)
+    said = f"{schema.table(table).title}: the column “{field.title}” was left out by choice ({filled.sum()} cells)"
+    if resting:
+        for name in ("analyses", "results"):
+            kept = package[name][~package[name]["analysis_id"].isin(resting)].reset_index(drop=True)
+            package = package.replacing(name, kept)
+        said += f", and {len(resting)} answers that rest on it: {', '.join(resting)}"
+    return package, [f"{said}."]
+
+
+def _resting_on(analyses, table, column):
+    """Ids of kept answers that rest on a column."""
+    reads = analyses.set_index("analysis_id")["reads"].dropna()
+    return sorted(key for key, text in reads.items() if column in json.loads(text).get(table, ()))
 
 
 def _files(package):

@@ -1,90 +1,36 @@
-"""What was withheld must not be told elsewhere: in notes, titles, sentences that were kept, tables of a package's own.
-
-A secret is what redaction took out and no other row still tells: exact coordinates as anybody would write them, names of
-withheld places, names of people who gave no consent. It is looked for in every text that leaves the house. A number near
-a withheld coordinate that is written with three decimals or more is taken for one too, in texts alone: in a column of
-numbers it is a measurement.
-"""
-
-import re
-from dataclasses import dataclass
+"""What was withheld must not be told elsewhere: in notes, titles, sentences that were kept, ids, names of files."""
 
 import pandas as pd
 
-from palea.derived.facts import plain
+from palea import schema
+from palea.schema import travel
+from palea.sharing.withheld import MARK
 from palea.tables.descriptor import thaw
 
-MARK = "[withheld]"
-NEAR = 1.0  # degrees from a withheld coordinate within which a number in a text is taken for one
-SHORTEST = 4  # letters of a name that is looked for by itself
-NUMBER = re.compile(r"(?<![\d.])[-+]?\d{1,3}[.,]\d{3,}(?!\d)")
-DEGREES = re.compile(r"\d{1,3}\s*°\s*\d{1,2}(?:[.,]\d+)?\s*['′](?:\s*\d{1,2}(?:[.,]\d+)?\s*[\"″])?\s*[NSEW]?")
-PLACES = (("lots", "place"), ("sites", "name"))
-ABOUT_PEOPLE = ("name", "orcid", "organisation", "ror")
-
-
-@dataclass(frozen=True)
-class Secrets:
-    """texts : what must not be told, longest first.  numbers : withheld coordinates, in degrees."""
-
-    texts: tuple[str, ...]
-    numbers: tuple[float, ...]
-
-    def __bool__(self):
-        return bool(self.texts or self.numbers)
-
-    def out_of(self, text):
-        """A text without what was withheld."""
-        for secret in self.texts:
-            text = re.sub(rf"(?<!\w){re.escape(secret)}(?!\w)", MARK, text, flags=re.IGNORECASE)
-        if not self.numbers:
-            return text
-        return DEGREES.sub(MARK, NUMBER.sub(lambda found: MARK if self._is_near(found.group()) else found.group(), text))
-
-    def _is_near(self, text):
-        value = abs(float(text.replace(",", ".")))
-        return any(abs(value - abs(number)) < NEAR for number in self.numbers)
-
-
-def secrets(before, after):
-    """What redaction of `before` took out, and nothing in `after` still tells."""
-    texts, numbers = set(), set()
-    for table, name in PLACES:
-        old, new = plain(before[table]), plain(after[table])
-        texts |= _gone(old[name], new[name])
-        for column in ("latitude", "longitude"):
-            moved = old[column].notna() & ~old[column].eq(new[column])
-            numbers |= set(old.loc[moved, column]) - set(new[column].dropna())
-    old, new = before["people"], after["people"]
-    for name in ABOUT_PEOPLE:
-        texts |= _gone(old[name], new[name])
-    parts = {part.strip() for text in texts for part in text.split(",")}  # of "Hollow Sands, east face" the first says it all
-    known = _still_told(after)
-    longest = sorted({t for t in texts | parts if len(t) >= SHORTEST} - known, key=lambda t: (-len(t), t))
-    return Secrets(tuple(longest), tuple(sorted(numbers)))
+OURS = {*travel.package_properties(), "resources", "palea", "licenses"}  # of a descriptor: what palea itself writes
 
 
 def scrubbed(package, hidden):
     """(the package without what was withheld in any text cell or in its descriptor, number of texts changed)."""
     changed = 0
     for table in package.names:
-        frame = package[table]
+        if not package.sheet(table).whole:
+            continue  # a logger's readings in blocks: numbers alone
+        frame = _whole(package, table)
         fresh = {}
         for name in frame.columns:
             if isinstance(frame[name].dtype, pd.StringDtype):
-                told = frame[name].map(hidden.out_of, na_action="ignore").astype(frame[name].dtype)
+                told = _each(frame[name], hidden.out_of)
                 other = told.notna() & told.ne(frame[name])
                 if other.any():
                     fresh[name], changed = told, changed + int(other.sum())
         if fresh:
             package = package.replacing(table, frame.assign(**fresh))
     facts = {}
-    for name in ("title", "description", "contributors", "sources", "keywords", "homepage"):
-        if name in package.descriptor:
-            raw = thaw(package.descriptor)[name]
-            told = _in(raw, hidden)
-            if told != raw:
-                facts[name], changed = told, changed + 1
+    for name, raw in thaw(package.descriptor).items():
+        told = raw if name in OURS else within(raw, hidden)
+        if told != raw:  # the name of a package is part of addresses, where brackets have no place
+            facts[name], changed = told.replace(MARK, MARK.strip("[]")) if name == "name" else told, changed + 1
     return (package.describing(**facts) if facts else package), changed
 
 
@@ -96,7 +42,7 @@ def files(folder, names, hidden):
         try:
             text = path.read_text(encoding="utf-8")
         except (UnicodeDecodeError, OSError):
-            continue  # what is no text says nothing in words; pictures that may be shared were looked at before
+            continue  # what is no text says nothing in words; attached files are looked into before
         told = hidden.out_of(text)
         if told != text:
             path.write_text(told, encoding="utf-8", newline="")
@@ -104,21 +50,73 @@ def files(folder, names, hidden):
     return changed
 
 
-def _gone(old, new):
-    """Texts of a column that were there and are not any more."""
-    left = set(new.dropna())
-    return {text.strip() for text in old.dropna() if text not in left and text.strip()}
+def plain_ids(package, hidden):
+    """(the package with other ids where an id tells what is withheld, {table: {old: new}}).
+
+    Every column that names such a row follows: links, and pairs of about_table and about_id.
+    """
+    renamed = {}
+    for name in package.names:
+        table = schema.table(name)
+        (key,) = table.primary_key if len(table.primary_key) == 1 else (None,)
+        if key is None or table.link(key) or not isinstance(package[name][key].dtype, pd.StringDtype):
+            continue
+        ids = package[name][key].dropna().unique().tolist()
+        telling = [i for i in ids if hidden.are_in(i)]
+        if telling:
+            renamed[name] = dict(zip(telling, _free(table, set(ids), len(telling)), strict=True))
+    for name in package.names if renamed else ():
+        frame = _whole(package, name)
+        fresh = _followed(schema.table(name), frame, renamed)
+        if fresh:
+            package = package.replacing(name, frame.assign(**fresh))
+    return package, renamed
 
 
-def _still_told(after):
-    """Texts of the same columns that may be told: another lot's place, a person who agreed."""
-    told = {text for table, name in PLACES for text in after[table][name].dropna()}
-    return told | {text for name in ABOUT_PEOPLE for text in after["people"][name].dropna()}
-
-
-def _in(value, hidden):
+def within(value, hidden):
+    """A JSON value without what was withheld in any of its texts."""
     if isinstance(value, str):
         return hidden.out_of(value)
     if isinstance(value, dict):
-        return {key: _in(part, hidden) for key, part in value.items()}
-    return [_in(part, hidden) for part in value] if isinstance(value, list | tuple) else value
+        return {key: within(part, hidden) for key, part in value.items()}
+    return [within(part, hidden) for part in value] if isinstance(value, list | tuple) else value
+
+
+def _followed(table, frame, renamed):
+    """{column: its ids by their new names} of a table, for the columns in which one changes."""
+    columns = {table.primary_key[0]: table.name} if len(table.primary_key) == 1 else {}
+    columns |= {here: link.table for link in table.foreign_keys for here in link.fields if _is_id_of(link, here)}
+    fresh = {c: frame[c].replace(renamed[of]) for c, of in columns.items() if frame[c].isin(renamed.get(of, {})).any()}
+    if "about_id" in frame.columns:
+        about = frame["about_id"]
+        for of, ids in renamed.items():
+            mine = frame["about_table"].eq(of).fillna(value=False) & about.isin(ids)
+            about = about.mask(mine, about.replace(ids))
+        if not about.equals(frame["about_id"]):
+            fresh["about_id"] = about
+    return fresh
+
+
+def _is_id_of(link, here):
+    """Whether a column of a link holds the id of the row that it names, and not only a part of a longer key."""
+    there = schema.table(link.table)
+    return len(there.primary_key) == 1 and link.to[link.fields.index(here)] == there.primary_key[0]
+
+
+def _free(table, taken, many):
+    """So many ids that nothing has yet: what the row is, and a number."""
+    word = table.primary_key[0].removesuffix("_id").replace("_", "-")
+    numbers = (f"{word}-{n}" for n in range(1, len(taken) + many + 1))
+    return [i for i in numbers if i not in taken][:many]
+
+
+def _whole(package, table):
+    """All columns of a table, those of the package's own with them."""
+    return pd.concat([package[table], package.extra_columns(table)], axis="columns")
+
+
+def _each(texts, change):
+    """A column with each distinct text changed once."""
+    distinct = texts.dropna().unique()
+    other = {old: new for old in distinct if (new := change(old)) != old}
+    return texts.map(lambda t: other.get(t, t), na_action="ignore").astype(texts.dtype) if other else texts
