@@ -1,5 +1,6 @@
 """What several folders of tests share."""
 
+import gc
 import os
 import shutil
 from pathlib import Path
@@ -28,6 +29,12 @@ DTYPES = {
 }
 
 
+def pytest_collection_finish():
+    """Ten thousand collected tests live as long as the run; nobody need look through them at each collection of garbage."""
+    gc.collect()
+    gc.freeze()
+
+
 class Frames:
     """Typed frames of {table: rows}, without a package on disk; a table without rows is empty."""
 
@@ -40,6 +47,12 @@ class Frames:
         assert not unknown, f"an example names columns that {name} does not have: {unknown}"
         frame = pd.DataFrame(self._rows.get(name, []), columns=list(fields))
         return frame.astype({n: DTYPES[f.type] for n, f in fields.items()})
+
+
+def pytest_collection_finish():
+    """Ten thousand collected tests live as long as the run; nobody need look through them at each collection of garbage."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture
