@@ -142,9 +142,10 @@ def unit_of_other_trial(visits, counts, units):
     """Counts of a visit are of its own trial's units."""
     of_unit = units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"]
     of_visit = visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"]
-    if len({*of_unit.dropna(), *of_visit.dropna()}) == 1:
+    trials = pd.concat([of_unit, of_visit]).dropna().unique()
+    if len(trials) == 1:
         return None
-    number = {trial: n for n, trial in enumerate({*of_unit.dropna(), *of_visit.dropna()})}
+    number = {trial: n for n, trial in enumerate(trials)}
     of, own = numbers(counts["unit_id"], of_unit.map(number)), numbers(counts["visit_id"], of_visit.map(number))
     wrong = counts.loc[(of - own).abs() > 0, ["visit_id", "unit_id"]].drop_duplicates()
     wrong = wrong.assign(of=texts(wrong["unit_id"], of_unit))
