@@ -22,6 +22,9 @@ ZIPPED = (1980, 1, 1, 0, 0, 0)  # the earliest that a zip can say
 LONGEST_NAME = 40  # of a bookmark
 SHARP = 2  # pixels of a drawing for one of its own
 DEEPEST = 9  # level of heading
+TWIPS_A_MM = 1440 / 25.4
+MARGINS, A_LETTER = 230, 86  # twips of a cell beside its text, and of a wide letter at the size of tables
+WIDEST_WORDS = 60  # characters of a cell beyond which a column gets no wider
 
 
 def write(document):
@@ -39,6 +42,18 @@ def bookmark(anchor):
     mark = hashlib.sha256(anchor.encode()).hexdigest()[:8]
     name = plain if plain[:1].isalpha() else f"a{plain}"
     return f"{name[: LONGEST_NAME - 9]}_{mark}"
+
+
+def _widths(grid):
+    """Widths of the columns in twips, by what they hold: a word processor that is told none makes all alike."""
+    said = [[column.heading, *(page.said(row.cells[i]) for row in grid.rows)] for i, column in enumerate(grid.columns)]
+    whole = round(WIDTH_MM * TWIPS_A_MM)
+    least = [MARGINS + A_LETTER * max((len(word) for text in texts for word in text.split()), default=1) for texts in said]
+    usual = [sum(min(len(text), WIDEST_WORDS) for text in texts) / len(texts) for texts in said]
+    if sum(least) >= whole:
+        return [round(whole * part / sum(least)) for part in least]
+    left = (whole - sum(least)) / max(sum(usual), 1)
+    return [round(floor + left * part) for floor, part in zip(least, usual, strict=True)]
 
 
 class _Writer:
@@ -155,7 +170,7 @@ class _Writer:
             )
             for row in grid.rows
         ]
-        columns = element("tblGrid", *(element("gridCol") for _ in grid.columns))
+        columns = element("tblGrid", *(element("gridCol", w=str(width)) for width in _widths(grid)))
         look_of = element(
             "tblPr",
             element("tblStyle", val="PaleaTable"),
