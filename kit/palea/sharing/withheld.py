@@ -99,7 +99,8 @@ def secrets(before, after):
         texts |= _gone(old[name], new[name])
     texts |= _gone(before["lots"]["permit"], after["lots"]["permit"])
     texts |= {a.strip() for row in _gone(before["protocols"]["authors"], after["protocols"]["authors"]) for a in row.split(";")}
-    parts = {part.strip() for text in texts for part in text.split(",")}  # of "Hollow Sands, east face" the first says it all
+    # of "Hollow Sands, east face (leased)" the first words say it already; what stands in brackets alone says nothing
+    parts = {part.strip() for text in texts for part in re.split(r"[,;]", re.sub(r"\([^()]*\)", "", text))}
     known = _still_told(after)
     longest = sorted({t for t in texts | parts if len(t) >= SHORTEST} - known, key=lambda t: (-len(t), t))
     return Secrets(tuple(longest), tuple(sorted(numbers)), tuple(_family_names(before, after, known)))
