@@ -110,6 +110,24 @@ def test_the_archive_of_one_state_is_the_same_to_the_byte(folder, tmp_path):
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
+def test_sharing_tells_what_it_did_and_leaves_out_what_one_asks(folder, tmp_path):
+    import zipfile
+
+    done = palea("share", folder / "journey", "--to", tmp_path / "a.zip", "--report", tmp_path / "a.html",
+                 "--leave-out", "lots.price")
+    assert done.returncode == 0, done.stderr
+    assert "the column “Price” was left out by choice" in " ".join(done.stderr.split())
+    page = (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert "What left the house, and how" in page
+    assert "Reporting checklist" in page
+    with zipfile.ZipFile(tmp_path / "a.zip") as inside:
+        head, first = inside.read("data/lots.csv").decode().splitlines()[:2]
+    assert dict(zip(head.split(","), first.split(","), strict=False))["price"] == ""
+    refused = palea("share", folder / "journey", "--to", tmp_path / "b.zip", "--leave-out", "lots.notes")
+    assert refused.returncode == 2
+    assert "“lots.notes” cannot be left out" in " ".join(refused.stderr.split())
+
+
 def test_analyse_prints_rows_and_sentences(folder):
     done = palea("analyse", folder / "journey", "--recipe", "germination.uniformity", "--json", "--now", "2026-10-01")
     assert done.returncode == 0, done.stderr

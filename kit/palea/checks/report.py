@@ -6,14 +6,14 @@ from palea.documents.page import Code, Column, Grid, Page, Paragraph, Part, Row
 from palea.findings import SEVERITIES, counted
 
 
-def write(package, findings, path, *, replace=False):
-    """Write what was found in a package as an .html or .md page; its path."""
-    return files.save(page(package, findings), path, replace=replace)
+def write(package, findings, path, *, replace=False, first=()):
+    """Write what was found in a package as an .html or .md page; its path. first : parts that stand before it."""
+    return files.save(page(package, findings, first), path, replace=replace)
 
 
-def page(package, findings):
+def page(package, findings, first=()):
     """Findings by severity and table, then the checklist by stage, as a Page."""
-    parts = [_of_severity(s, [f for f in findings if f.severity == s]) for s in SEVERITIES]
+    parts = [*first, *(_of_severity(s, [f for f in findings if f.severity == s]) for s in SEVERITIES)]
     told = Paragraph(counted(findings) if findings else "Nothing found.")
     return Page(package.title, (told, *filter(None, parts), _checklist(package)), "What the check found")
 

@@ -46,6 +46,11 @@ def share(package, path, *, replace=False, journal="", leave_out=()):
     a column cannot be left out, or where the whole journal is asked for though its old values would give away what was
     withheld.
     """
+    return told(package, path, replace=replace, journal=journal, leave_out=leave_out)[0]
+
+
+def told(package, path, *, replace=False, journal="", leave_out=()):
+    """The same, with what was done before anything left: (the path, sentences)."""
     path = Path(path)
     if journal not in ("", *JOURNALS):
         msg = f"“{journal}” is no way to share a journal. Choose one of: {', '.join(JOURNALS)}."
@@ -59,9 +64,9 @@ def share(package, path, *, replace=False, journal="", leave_out=()):
         raise PackageError(msg)
     _refuse(f for f in sharing.check(package) if f.severity == "error")
     with tempfile.TemporaryDirectory(prefix="palea-share-") as made:
-        copy = _copy(package, Path(made) / "package", journal, leave_out)
+        copy, said = _copy(package, Path(made) / "package", journal, leave_out)
         _write_zip(copy, path)
-    return path
+    return path, said
 
 
 def _refuse(findings):
@@ -73,7 +78,7 @@ def _refuse(findings):
 
 
 def _copy(package, folder, journal, leave_out):
-    """The package as it may be shared, with record, environment and manifest, in a folder of its own."""
+    """(a folder with the package as it may be shared, record, environment and manifest; sentences that say what was done)."""
     from palea.record import methods
 
     travelling.copy(package, folder)
@@ -100,7 +105,7 @@ def _copy(package, folder, journal, leave_out):
     for name, data in metadata.of(copied, travelling.held(folder), _last_stamp(package).when[:10]).items():
         (folder / name).write_bytes(data)
     manifest.write(folder)
-    return folder
+    return folder, said
 
 
 def _made_fit(package, copied, hidden, leave_out):
