@@ -1,7 +1,7 @@
 """Side-files of an archive: required parts of each format, names by consent alone, links that lead somewhere.
 
-The rules of CITATION.cff 1.2.0, DataCite 4, RO-Crate 1.1 and Process Run Crate 0.5 are written here from memory of the
-published texts; the crate is also read by the `rocrate` library.
+What the publishers' own schemas and contexts say of these files stands in test_official.py; here the crate is also read by
+the `rocrate` library.
 """
 
 import json

@@ -57,7 +57,7 @@ def workbook(sheet):
             if kind in ("last", "sown", "place"):
                 cell.font = Font(color=SOFT)
     _to_print(ws, first, sheet)
-    return _steady(book)
+    return steady(book)
 
 
 def _put(cell, text, *, number=False):
@@ -90,7 +90,7 @@ def _plain(text):
     return text.replace("&", "&&")
 
 
-def _steady(book):
+def steady(book):
     """The workbook's bytes without the hour at which it was made."""
     made = io.BytesIO()
     book.save(made)

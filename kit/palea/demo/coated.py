@@ -72,8 +72,8 @@ def dust(book, lot_id, on, chance):
 
 def one_by_one(book, lot_id, on):
     """Units weighed one by one, for the evenness of the coat; they go back."""
-    chance, mean = Chance(book.seed, "unit mass", lot_id), book.unit_mg(lot_id) / 1000
-    read = [{"one unit": weighed(mean * exp(chance.normal(0, truth()["scatter"]["one_unit_sd"])))} for _ in range(30)]
+    chance, mean, spread = Chance(book.seed, "unit mass", lot_id), book.unit_mg(lot_id), truth()["scatter"]["one_unit_sd"]
+    read = [{"one unit": round(1000 * weighed(mean / 1000 * exp(chance.normal(0, spread))), 2)} for _ in range(30)]  # mg
     book.test(lot_id, "unit mass", on, "sorrel", method="single units as they came from the spoon",
               equipment_id="balance-1", replicates=read)
 

@@ -25,3 +25,8 @@ def at(day, clock, minutes=0):
     moment = datetime.fromisoformat(f"{day}T{clock}") + timedelta(minutes=round(minutes))
     offset = "+01:00" if moment.date().isoformat() < SUMMER_TIME_ENDS else "+00:00"
     return moment.strftime("%Y-%m-%dT%H:%M") + offset
+
+
+def in_a_row(days):
+    """Days as a plan writes them: "3; 5; 7"."""
+    return "; ".join(map(str, days))

@@ -7,7 +7,7 @@ from palea import schema
 from palea.calc.solutions.potential import peg_for
 from palea.calc.terms import Kind
 from palea.demo.chance import Chance
-from palea.demo.days import after
+from palea.demo.days import after, in_a_row
 from palea.demo.germination import dishes, seed_of
 from palea.demo.setting import laid_down, setting, worded
 from palea.demo.truth import arm, arms_of, truth
@@ -41,7 +41,8 @@ def held(book, trial, taxa):
 def plan(book, trial, taxa, seed):
     """A trial, what it asks and judges, and the conditions it is held under."""
     down = laid_down(trial)
-    book.add("trials", random_seed=seed, **down["trial"])
+    days = truth()["germination"].get(trial, {"days": ()})["days"]  # a trial of handling has no days of visits
+    book.add("trials", random_seed=seed, visit_days=in_a_row(days) or None, **down["trial"])
     for outcome in down["outcomes"]:
         book.add("trial_outcomes", trial_id=trial, **outcome)
     for factor in down["factors"]:

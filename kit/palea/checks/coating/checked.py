@@ -1,15 +1,20 @@
-"""Checks of coated lots: seeds a unit, tests that ask about a coat which is not there."""
+"""Checks of coated lots: seeds a unit, what a unit weighs, tests that ask about a coat which is not there."""
 
 from palea import schema
-from palea.checks.examples import dish, examined, lot, several
+from palea.checks.examples import dish, examined, lot, moved, several
 from palea.checks.rule import rule
-from palea.derived.lookup import texts
-from palea.derived.tests_of_lots import counted, share_of
+from palea.derived.lookup import numbers, texts
+from palea.derived.made_for import run_seed
+from palea.derived.spoken import amounts
+from palea.derived.tests_of_lots import PER, counted, read, share_of, thousand
 
 DOUBLES = 0.05  # share of units with two seeds or more; common practice, no source
 OTHERS = 0.2  # share of units of another class than the lot is said to be; common practice, no source
 OWN = "its own class"
 EMPTY = 0.10  # share of coated units without a seed; common practice, no source
+OTHER_SCALE = 2.0  # means of single units and of counted ones are never this far apart; common practice, no source
+WEIGHED = "units that were counted and weighed together"
+BUILT_UP = "the seed put in and the coat that came on it"
 
 
 def _opened(one, two, none=0, **more):
@@ -93,4 +98,40 @@ def no_coat_to_test(tests, lots):
     return tests.assign(seed_unit=unit)[bare & tests["quantity"].isin(("coat share", "disintegration time"))]
 
 
-RULES = (doubles, empty_units, class_not_as_sorted, no_coat_to_test)
+def _single(*grams, unit="mg"):
+    """A pellet of 9 mg by its run (3 mg of seed, 100 g of it made 300 g), and what single units of it weighed."""
+    run = {"runs": [{"run_id": "R1", "kind": "coat", "started_at": "2025-02-01", "status": "finished"}]}
+    return several(
+        lot("CC-0", seed_unit="seed"), lot("CC-1", seed_unit="pellet"), run,
+        moved("drawn for run", "CC-0", mass_g=100.0, run_id="R1"), moved("made", "CC-1", mass_g=300.0, run_id="R1"),
+        examined("CC-0", "mass of units", {"mass": 0.3}, unit="g", out_of=100),
+        examined("CC-1", "unit mass", *({"one unit": mass} for mass in grams), unit=unit),
+    )  # fmt: skip
+
+
+@rule(
+    "coating.unit-mass-implausible", severity="warning", reads=("tests", "runs", read, thousand, run_seed), at="tests.lot_id",
+    says="Lot {lot_id}: {n} units weighed one by one weigh {single_mg} mg on average, but by {by} a unit weighs {due_mg} mg, a "
+    "factor of {factor}.",
+    remedy="Look at the unit of the readings: grams that are entered as mg are a thousand times too small. If it is right, "
+    "look whether these are units of that lot.",
+    fires=_single(0.0091, 0.0088), nearly=_single(0.0055, 0.0060, unit="g"),
+)  # fmt: skip
+def unit_mass_implausible(tests, runs, read, thousand, run_seed):
+    """Single units weigh what counted units of their lot do; where none were weighed, what seed and coat do together."""
+    alone = read[read["quantity"].eq("unit mass").fillna(value=False) & ~read["reported"]]
+    mg = PER * amounts(alone["value"], alone["unit"], "mass")
+    mg = mg[mg > 0].groupby(alone["test"])
+    each = thousand.groupby("lot")["tsw_g"].mean()  # grams a thousand are milligrams a unit
+    made = run_seed[run_seed["run"].isin(runs.loc[runs["kind"].eq("coat").fillna(value=False), "run_id"])]
+    grown = (numbers(made["lot"], each) * made["product_g"] / made["seed_g"]).set_axis(made["main"])
+    told = tests[tests["quantity"].eq("unit mass").fillna(value=False)]
+    own, by_coat = (numbers(told["lot_id"], found[found > 0]) for found in (each, grown))
+    single, due = numbers(told["test_id"], mg.mean()), own.fillna(by_coat)
+    factor = (single / due).where(single >= due, due / single)
+    told = told.assign(n=numbers(told["test_id"], mg.size()), by=own.notna().map({True: WEIGHED, False: BUILT_UP}),
+                       single_mg=single, due_mg=due, factor=factor)  # fmt: skip
+    return told[factor > OTHER_SCALE]
+
+
+RULES = (doubles, empty_units, class_not_as_sorted, no_coat_to_test, unit_mass_implausible)

@@ -2,7 +2,7 @@
 
 from palea import schema
 from palea.calc.terms import Kind
-from palea.demo.days import after
+from palea.demo.days import after, in_a_row
 from palea.demo.field.counts import counted, weeks
 from palea.demo.field.layout import treatment_id, written
 from palea.demo.field.maps import mapped
@@ -36,7 +36,9 @@ def sow_and_follow(book, taxa):
 
 
 def _plan(book, trial, taxa, seed):
-    book.add("trials", random_seed=seed, **field_setting("trials")[trial])
+    planned, thinned = (in_a_row(WEEK * week for week in some if week) for some in (
+        weeks(trial), [field_truth()["trials"][trial]["thinned_week"]]))  # fmt: skip
+    book.add("trials", random_seed=seed, visit_days=planned, thinning_days=thinned or None, **field_setting("trials")[trial])
     for outcome in field_setting("outcomes")[trial]:
         book.add("trial_outcomes", trial_id=trial, **outcome)
     for factor in field_setting("factors")[trial]:

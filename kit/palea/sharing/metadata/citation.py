@@ -10,12 +10,7 @@ def text(about):
     lines = ["cff-version: 1.2.0", f"message: {_quoted('If you use these data, please cite them as below.')}", "type: dataset",
              f"title: {_quoted(about.title)}", f"abstract: {_quoted(about.description)}", "authors:"]  # fmt: skip
     for creator in about.creators:
-        given, family = creator.parts
-        if creator.is_person:
-            lines += [f"  - family-names: {_quoted(family)}", *([f"    given-names: {_quoted(given)}"] if given else [])]
-            lines += [f"    orcid: {_quoted(creator.orcid)}"] if creator.orcid else []
-        else:
-            lines.append(f"  - name: {_quoted(creator.name)}")
+        lines += _author(creator)
     if not about.creators:
         lines.append(f"  - name: {_quoted(NOBODY)}")
     lines += [f"license: {_quoted(about.licence)}"] if about.licence else []
@@ -24,6 +19,14 @@ def text(about):
     if about.keywords:
         lines += ["keywords:", *(f"  - {_quoted(word)}" for word in about.keywords)]
     return "\n".join(lines) + "\n"
+
+
+def _author(creator):
+    if not creator.is_person:
+        return [f"  - name: {_quoted(creator.name)}"]
+    given, family = creator.parts
+    more = {"given-names": given, "orcid": creator.orcid, "affiliation": creator.organisation}
+    return [f"  - family-names: {_quoted(family)}", *(f"    {key}: {_quoted(value)}" for key, value in more.items() if value)]
 
 
 def _quoted(value):

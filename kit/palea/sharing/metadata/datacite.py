@@ -6,13 +6,7 @@ from palea.sharing.metadata.citation import NOBODY
 
 def document(about):
     """The document as plain data. `publisher` is to be filled in by the repository that takes the package."""
-    creators = [
-        {"name": f"{c.parts[1]}, {c.parts[0]}" if c.is_person and c.parts[0] else c.name,
-         "nameType": "Personal" if c.is_person else "Organizational",
-         **({"nameIdentifiers": [{"nameIdentifier": c.orcid, "nameIdentifierScheme": "ORCID", "schemeUri": "https://orcid.org"}]}
-            if c.orcid else {})}
-        for c in about.creators
-    ] or [{"name": NOBODY, "nameType": "Organizational"}]  # fmt: skip
+    creators = [_creator(c) for c in about.creators] or [{"name": NOBODY, "nameType": "Organizational"}]
     rights = [{"rights": about.licence, "rightsIdentifier": about.licence, "rightsIdentifierScheme": "SPDX",
                "rightsUri": LICENCE_URL.format(about.licence)}] if about.licence else []  # fmt: skip
     return {
@@ -27,15 +21,28 @@ def document(about):
     }  # fmt: skip
 
 
+def _creator(creator):
+    told = {"name": creator.inverted, "nameType": "Personal" if creator.is_person else "Organizational"}
+    given, family = creator.parts
+    if creator.is_person and given:
+        told |= {"givenName": given, "familyName": family}
+    for name, address, of in (("ORCID", "https://orcid.org", creator.orcid), ("ROR", "https://ror.org", creator.ror)):
+        if of:
+            scheme = {"nameIdentifierScheme": name, "schemeUri": address}
+            told.setdefault("nameIdentifiers", []).append({"nameIdentifier": of, **scheme})
+    return told | ({"affiliation": [{"name": creator.organisation}]} if creator.organisation else {})
+
+
 def deposit(about):
     """.zenodo.json: what a general repository reads when an archive is laid there."""
+    creators = [
+        {"name": c.inverted, **({"affiliation": c.organisation} if c.organisation else {}),
+         **({"orcid": c.orcid.rpartition("/")[2]} if c.orcid else {})}
+        for c in about.creators
+    ]  # fmt: skip
     return {
         "title": about.title, "upload_type": "dataset", "description": about.description, "access_right": "open",
-        "creators": [
-            {"name": f"{c.parts[1]}, {c.parts[0]}" if c.is_person and c.parts[0] else c.name,
-             **({"orcid": c.orcid.rpartition("/")[2]} if c.orcid else {})}
-            for c in about.creators
-        ] or [{"name": NOBODY}],
-        "keywords": list(about.keywords), **({"license": about.licence.lower()} if about.licence else {}),
+        "publication_date": about.date, "creators": creators or [{"name": NOBODY}], "keywords": list(about.keywords),
+        **({"license": about.licence.lower()} if about.licence else {}),
         **({"version": about.version} if about.version else {}),
     }  # fmt: skip

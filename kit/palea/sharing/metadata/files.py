@@ -14,7 +14,7 @@ def of(package, names, date):
     made = {
         "CITATION.cff": citation.text(told).encode(),
         "datacite.json": _json(datacite.document(told)),
-        "dataset.jsonld": _json(linked.dataset(told)),
+        "dataset.jsonld": _json(linked.dataset(package, told)),
         "zenodo.json": _json(datacite.deposit(told)),
     }
     return made | {"ro-crate-metadata.json": _json(linked.crate(package, told, [*names, *made]))}
