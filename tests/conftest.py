@@ -49,12 +49,6 @@ class Frames:
         return frame.astype({n: DTYPES[f.type] for n, f in fields.items()})
 
 
-def pytest_collection_finish():
-    """Ten thousand collected tests live as long as the run; nobody need look through them at each collection of garbage."""
-    gc.collect()
-    gc.freeze()
-
-
 @pytest.fixture
 def frames():
     """Make typed tables of {table: rows}."""

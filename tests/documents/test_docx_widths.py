@@ -2,7 +2,7 @@
 
 import io
 import zipfile
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from palea.documents import docx, page
 
@@ -11,7 +11,7 @@ W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
 
 def widths(grid):
     with zipfile.ZipFile(io.BytesIO(docx.write(page.Page("T", (grid,))))) as inside:
-        body = ElementTree.fromstring(inside.read("word/document.xml"))  # noqa: S314 - our own file
+        body = ET.fromstring(inside.read("word/document.xml"))
     return [int(column.get(f"{W}w")) for column in body.iter(f"{W}gridCol")]
 
 

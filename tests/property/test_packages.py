@@ -321,7 +321,7 @@ def told(folder):
 
 
 @settings(
-    max_examples=150,
+    max_examples=80,
     deadline=None,
     derandomize=True,
     phases=(Phase.explicit, Phase.generate),

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import shutil
 import xml.etree.ElementTree as ET
 import zipfile
 from pathlib import Path
@@ -15,6 +16,7 @@ from palea.errors import PackageError, PaleaError, SharingRefused
 from palea.sharing.exports import book, darwin_core, fit, miappe, passport, whole
 from palea.sharing.exports import write as door
 from palea.sharing.exports.sheet import Sheet
+from palea.tables import conditions
 from palea.tables.opening import open_package
 
 OFFICIAL = Path(__file__).parent / "official"
@@ -46,9 +48,16 @@ def form(request, open_copy):
 # -- every form ---------------------------------------------------------------
 
 
-def test_no_form_tells_what_is_withheld(small, secrets, form, tmp_path):
+def shared_before(monkeypatch, archive):
+    """Take the archive that was shared of this package before, by the same function, for sharing again takes seconds."""
+    monkeypatch.setattr(fit.archive, "share", lambda _, path, **__: shutil.copy(archive, path))
+
+
+def test_no_form_tells_what_is_withheld(small, small_archive, secrets, form, tmp_path, monkeypatch):
     """Written from the package as it lies in the house, with every secret in it."""
     name, told, _ = form
+    if name != "miappe":
+        shared_before(monkeypatch, small_archive)
     path = tmp_path / f"out{told.endings[0]}"
     door.write(small, name, path)
     inside = zipfile.ZipFile(path) if zipfile.is_zipfile(path) else None
@@ -62,6 +71,13 @@ def test_the_same_package_gives_the_same_bytes(form):
     _, told, made = form
     for ending in told.endings:
         assert door._laid(told, made, ending)[0] == door._laid(told, made, ending)[0]
+
+
+def test_a_shared_archive_goes_out_as_the_package_itself_does(small, open_copy, small_archive, tmp_path, monkeypatch):
+    door.write(open_copy, "darwin-core", tmp_path / "b.zip")
+    shared_before(monkeypatch, small_archive)
+    door.write(small, "darwin-core", tmp_path / "a.zip")
+    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
 def test_what_may_not_be_shared_is_not_exported(small, tmp_path):
@@ -237,8 +253,10 @@ def test_the_material_says_what_was_done_to_it_and_where_it_came_from(sections):
 
 def test_factors_are_what_differs_and_a_part_has_what_was_set_on_its_plot(sections):
     factors = by(sections["Experimental Factor"], "Experimental Factor type")
+    assert set(factors) == {"Treatment", "Cleaning method", "Fence"}, "nothing was soaked, so a soak is no factor"
     assert factors["Treatment"]["Experimental Factor values"] == "T1 (In the pod); T2 (Brushed)"
     assert factors["Cleaning method"]["Experimental Factor description"] == "Applied to: batch"
+    assert factors["Cleaning method"]["Experimental Factor values"] == "hand; brush machine"
     assert factors["Fence"]["Experimental Factor values"] == "fenced; open"
     units = by(sections["Observation Unit"], "Observation unit ID")
     assert units["U1"]["Observation Unit factor value"] == "Treatment:T2 (Brushed); Cleaning method:brush machine; Fence:fenced"
@@ -266,6 +284,10 @@ def test_every_observation_has_a_unit_and_a_variable_that_are_described(sections
 
 
 def test_what_the_standard_asks_for_and_nobody_wrote_down_is_listed(sections, open_copy):
+    planned = open_copy.having("trials", [{"trial_id": "X", "title": "Not begun", "question": "Will it?"}])
+    (told,) = miappe.sheets(planned)[1]
+    assert "Study: Start date of study (blank in 1 of 2 rows)" in told
+    assert "Environment: Environment parameter (blank in 0 of 0 rows)" in told
     missing = {(r["Section"], r["Attribute"]): r for r in rows(sections[miappe.MISSING])}
     assert missing["Investigation", "Submission date"]["Asked for"] == "may be there"
     assert ("Study", "Study title") not in missing
@@ -306,7 +328,7 @@ def test_numbers_truths_and_texts_keep_their_kind(workbook):
 
 
 def test_no_text_is_ever_a_formula(workbook, formulas):
-    notes = [c for c in workbook["equipment"]["I"][1:] if c.value]
+    notes = [c for c in workbook["equipment"]["I"][1:] if c.value is not None]
     assert [c.value for c in notes] == list(formulas)
     assert {c.data_type for c in notes} == {"s"}
     assert [c.quotePrefix for c in notes] == [text != "#N/A" for text in formulas]
@@ -321,6 +343,17 @@ def test_the_dictionary_goes_along(workbook):
     assert "deg" in next(line for line in meaning if line[1] == "latitude")
     words = [[c.value for c in line] for line in workbook[whole.WORDS].iter_rows()]
     assert ["outcome", "emerged", "Emerged"] in [line[:3] for line in words]
+
+
+def test_a_table_that_is_read_in_blocks_says_that_it_is_summed_up(small_archive, monkeypatch):
+    monkeypatch.setattr(conditions, "LARGE", 10)
+    made, told = whole.sheets(open_package(small_archive))
+    found = {sheet.name: sheet for sheet in made}
+    assert [r["of_the_day"] for r in rows(found["conditions"])] == ["lowest", "mean", "highest"]
+    assert told == [
+        "conditions is too long for a sheet: its rows here are sums and means by day, the readings are in the package's own file."
+    ]
+    assert dict(found[whole.FIRST].rows)["Left out or summed up"] == told[0]
 
 
 def test_what_does_not_fit_is_said(monkeypatch):

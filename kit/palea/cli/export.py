@@ -14,7 +14,7 @@ from palea.errors import SharingRefused
 def export(
     package: Annotated[Path, typer.Argument(help="A folder, its datapackage.json, or a .zip.")],
     form: Annotated[str, typer.Option("--as", help="miappe, darwin-core, mcpd or workbook.")],
-    to: Annotated[Path, typer.Option(help="The file: .xlsx or .zip (miappe), .zip, .csv or .xlsx, .xlsx.")],
+    to: Annotated[Path, typer.Option(help="The file: .zip (miappe, darwin-core), .csv (mcpd), .xlsx (all but darwin-core).")],
     leave_out: Annotated[list[str] | None, typer.Option(help="A column to leave out, as costs.amount.")] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite the file.")] = False,
 ):

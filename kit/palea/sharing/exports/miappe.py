@@ -14,6 +14,7 @@ from palea.sharing.exports.sheet import Sheet
 
 DATA = "Observation"  # the standard leaves the layout of data files open; ours is one row a value
 MISSING = "Not in the package"
+MUST, MAY = "must be there", "may be there"
 OF_THE_PACKAGE = ("Investigation", "Data File")  # sections that are told from the descriptor, not from tables
 PARTS = {
     "Investigation": miappe_study.investigation,
@@ -39,7 +40,7 @@ def sheets(package):
         missing += _missing(section, frame)
     seen = Sheet.of(DATA, miappe_seen.observations(facts))
     listed = Sheet(MISSING, ("Section", "Line", "Attribute", "Asked for", "Blank rows", "Rows"), tuple(missing))
-    must = [f"{section}: {name}" for section, _, name, asked, *_ in missing if asked == "must be there"]
+    must = [f"{row[0]}: {row[2]} (blank in {row[4]} of {row[5]} rows)" for row in missing if row[3] == MUST]
     said = [f"MIAPPE asks for more than the package holds. {'; '.join(must)}."] if must else []
     return [*made, seen, listed], said
 
@@ -64,4 +65,4 @@ def _missing(section, frame):
     for line, name, must in attributes()[section]:
         blank = int(frame[name].isna().sum()) if name in frame.columns else len(frame)
         if blank or not len(frame):
-            yield section, line, name, "must be there" if must else "may be there", blank, len(frame)
+            yield section, line, name, MUST if must else MAY, blank, len(frame)

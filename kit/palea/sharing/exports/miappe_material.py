@@ -71,7 +71,7 @@ def factors(facts):
 
 def levels(facts):
     """One row a unit and factor that has two or more levels in its trial: trial_id, unit_id, factor, level."""
-    found = stacked([_treatments(facts), _parts(facts), _set_on_units(facts), _varied(facts)]).dropna()
+    found = stacked([_treatments(facts), _parts(facts), _set_on_units(facts), _varied(facts)]).dropna().astype(TEXT)
     many = found.groupby(["trial_id", "factor"])["level"].transform("nunique")
     return found[many > 1].drop_duplicates(["unit_id", "factor"])
 
@@ -86,6 +86,8 @@ def _treatments(facts):
 def _parts(facts):
     """What a treatment consists of, for the factors that a trial is said to have."""
     wide = facts[intended].drop_duplicates("treatment").set_index("treatment")
+    said = facts["treatments"].drop_duplicates("treatment_id").set_index("treatment_id").reindex(wide.index)
+    wide = wide.assign(**{name: said[name] for name in wide.columns.intersection(said.columns)})  # hand is a method too
     units = facts["units"][["trial_id", "unit_id", "treatment_id"]].dropna()
     declared = facts["trial_factors"][["trial_id", "factor"]]
     asked = declared[declared["factor"].isin(wide.columns)].merge(units, on="trial_id")

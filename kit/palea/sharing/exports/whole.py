@@ -10,19 +10,21 @@ from palea.sharing.exports.sheet import Sheet
 FIRST, MEANING, WORDS = "about", "columns", "words"
 HEADS = ("Table", "Column", "Title", "Meaning", "Written as", "Unit", "Words of", "Must be filled in")
 WRITTEN = {"string": "text"}
+SUMMED = "{} is too long for a sheet: its rows here are sums and means by day, the readings are in the package's own file."
 
 
 def sheets(package):
     """(a sheet about the package, every table, the meaning of columns and words; sentences about what is left out)."""
     tables = [_table(package, name) for name in package.names if len(package[name])]
     own, said = _own(package)
+    said += [SUMMED.format(name) for name in package.names if not package.sheet(name).whole]
     used = [schema.table(name) for name in package.names]
     made = [*tables, *own, _meaning(used), _words(used)]
-    return [_about(package, made), *made], said
+    return [_about(package, made, said), *made], said
 
 
-def _about(package, made):
-    """What the package says of itself, and which sheets there are."""
+def _about(package, made, said):
+    """What the package says of itself, what is not in the sheets, and which sheets there are."""
     told = package.descriptor
     facts = {
         "Title": package.title,
@@ -34,6 +36,7 @@ def _about(package, made):
         "Made coarse or withheld": told.get("informationWithheld", "nothing"),
         "Dates and times": "are text as they were written, for some are known to the month or year alone",
         "Blank": "is not zero: nothing was recorded",
+        "Left out or summed up": " ".join(said),
     }
     rows = [(what, str(text)) for what, text in facts.items() if text]
     return Sheet(FIRST, ("What", "Is"), (*rows, *((f"Sheet {s.name}", f"{len(s.rows)} rows") for s in made)))
