@@ -85,7 +85,7 @@ def test_a_refusal_of_a_recipe_is_a_result():
             {"recipe_id": "germination.finel"},
             "There is no recipe “germination.finel”. The nearest is “germination.final”.",
         ),
-        ({"recipe_id": "germination.final/9"}, "germination.final has no version 9 here; it has 1."),
+        ({"recipe_id": "germination.final/9"}, "germination.final has no version 9 here. It can be run in: 1, 2."),
         ({"recipe_id": "germination.final", "trial": "G7"}, "There is no trial “G7”. The package holds: G1, G2"),
         (
             {"recipe_id": "germination.time", "dishes": 3},

@@ -1,4 +1,4 @@
-"""The list of all recipes, by id and version."""
+"""The list of all recipes, by id and version. An earlier version is found where it can still be run."""
 
 from difflib import get_close_matches
 
@@ -7,6 +7,7 @@ from palea.analyses import (
     cleaning,
     coating,
     decision,
+    earlier,
     field,
     germination,
     germination_stress,
@@ -21,7 +22,10 @@ RECIPES = tuple(recipe for stage in STAGES for recipe in stage.RECIPES)
 
 
 def find(recipe_id, version=None):
-    """The recipe of that id (`germination.final` or `germination.final/1`); RecipeError names the nearest."""
+    """The recipe of that id (`germination.final` or `germination.final/1`), the present version where none is named.
+
+    RecipeError names the nearest id, or says why an earlier version can no longer be run.
+    """
     plain, _, asked = str(recipe_id).partition("/")
     wanted = int(asked) if asked.isdigit() else version
     of_that_name = [r for r in RECIPES if r.id == plain]
@@ -33,7 +37,11 @@ def find(recipe_id, version=None):
     for recipe in of_that_name:
         if wanted in (None, recipe.version):
             return recipe
-    msg = f"{plain} has no version {wanted} here; it has {', '.join(str(r.version) for r in of_that_name)}."
+    if older := earlier.find(plain, wanted):
+        return older
+    there = [str(r.version) for r in (*earlier.KEPT, *of_that_name) if r.id == plain]
+    why = earlier.why_gone(plain, wanted) or f"{plain} has no version {wanted} here."
+    msg = f"{why} It can be run in: {', '.join(there)}."
     raise RecipeError(msg)
 
 
@@ -44,6 +52,7 @@ def as_rows():
             "id": r.id, "version": r.version, "title": r.title, "stage": r.stage, "unit_of_replication": r.rung,
             "options": {name: {"default": o.default, "help": o.help} for name, o in r.options.items()},
             "reads": {table: list(columns) for table, columns in r.columns.items()}, "source": r.source,
+            "earlier": earlier.as_rows(r.id),
         }
         for r in RECIPES
     ]

@@ -29,10 +29,10 @@ from palea.derived.preparations import preparation_parts
 from palea.derived.under_way import runs_so_far
 
 
-def _recipe(name, title, quantity, reads, compute, **options):
+def _recipe(name, title, quantity, reads, compute, *, version=1, **options):
     """A recipe about the package, asked where any of its views has rows."""
     return Recipe(
-        id=f"coating.{name}", version=1, title=title, rung="batch", quantity=quantity, reads=reads, compute=compute,
+        id=f"coating.{name}", version=version, title=title, rung="batch", quantity=quantity, reads=reads, compute=compute,
         options=MappingProxyType({"confidence": CONFIDENCE} | options), about="package",
         when=lambda facts: any(len(facts[v]) > 0 for v in reads),
     )  # fmt: skip
@@ -57,7 +57,7 @@ BALANCE = _recipe(
     "balance", "Where did seed and coat go?", FOUND_AGAIN, (coating_flows,), balance,
 )  # fmt: skip
 PLANNED = _recipe(
-    "planned_and_done", "Was it done as it was planned?", AS_PLANNED, (planned_steps,), planned_and_done,
+    "planned_and_done", "Was it done as it was planned?", AS_PLANNED, (planned_steps,), planned_and_done, version=2,
     within=Option(WITHIN, float, "% of the plan, either way, that counts as done as planned.", lowest=0.0, highest=100.0),
 )  # fmt: skip
 SCALE_UP = _recipe(

@@ -20,7 +20,7 @@ PLANTS = Option(20_000.0, float, "Established plants wanted on a hectare.", lowe
 DRAWN = MappingProxyType({"confidence": CONFIDENCE, "replicates": REPLICATES, "seed": SEED})
 
 
-def _adapted(compute, **renamed):
+def adapted(compute, **renamed):
     """compute, with its frames handed over under the names of views: {name of the view: name of the argument}."""
 
     @wraps(compute)
@@ -60,7 +60,7 @@ CONTRASTS = Recipe(
     rung="lot",
     quantity="factors that differ",
     reads=(mapped.levels, mapped.pairs, mapped.brings, mapped.only_with),
-    compute=_adapted(one_factor, pairs="asked"),
+    compute=adapted(one_factor, pairs="asked"),
     about="package",
 )
 EQUIVALENCE = Recipe(
@@ -76,24 +76,24 @@ EQUIVALENCE = Recipe(
 )
 LOSSES = Recipe(
     id="decision.losses",
-    version=1,
+    version=2,
     title="Where is seed lost between sowing and an established plant?",
     rung="plot",
     quantity="established",
     reads=(chain.passed, priced.compared),
-    compute=_adapted(losses, compared="pairs"),
+    compute=adapted(losses, compared="pairs"),
     options=DRAWN,
     about="package",
     when=_followed,
 )
 COST = Recipe(
     id="decision.cost",
-    version=1,
+    version=2,
     title="What do a plant and a hectare cost, and from which area or seed price does a treatment pay?",
     rung="plot",
     quantity="cost of a hectare",
     reads=(chain.established, priced.prices, priced.pairs),
-    compute=_adapted(cost, established="passed"),
+    compute=adapted(cost, established="passed"),
     options=MappingProxyType({
         "plants": PLANTS,
         "area": Option(5.0, float, "Hectares that one campaign sows.", lowest=0.001),
@@ -104,12 +104,12 @@ COST = Recipe(
 )  # fmt: skip
 COST_CURVE = Recipe(
     id="decision.cost_curve",
-    version=1,
+    version=2,
     title="What does an established plant cost, on small areas and on large ones?",
     rung="plot",
     quantity="cost of a plant",
     reads=(chain.established, priced.prices),
-    compute=_adapted(cost_curves, established="passed"),
+    compute=adapted(cost_curves, established="passed"),
     options=MappingProxyType({
         "plants": PLANTS,
         "largest": Option(50.0, float, "Largest area that one campaign sows, in hectares.", lowest=1),
@@ -120,12 +120,12 @@ COST_CURVE = Recipe(
 )  # fmt: skip
 RESERVE = Recipe(
     id="decision.reserve",
-    version=1,
+    version=2,
     title="What is left in reserve, and how widely does germination spread?",
     rung="batch",
     quantity="waiting seed",
     reads=(reserves.ends_of_seed, counting.newly, contrasts.asked),
-    compute=_adapted(reserve, ends_of_seed="shares"),
+    compute=adapted(reserve, ends_of_seed="shares"),
     options=MappingProxyType({"confidence": CONFIDENCE}),
     when=_has_germinants,
 )

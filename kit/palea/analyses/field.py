@@ -25,7 +25,7 @@ def _options(**named):
     return MappingProxyType({"confidence": CONFIDENCE} | named)
 
 
-def _wired(compute, plots, *days):
+def wired(compute, plots, *days):
     """The calculation as a recipe asks it: day 0 is handed on as none (a missing number could not be kept among the
     options), and what has no row of its own is said in words instead of named (see `_by_ids`).
 
@@ -80,35 +80,35 @@ def _across_sites(facts):
 
 FINAL = Recipe(
     id="emergence.final",
-    version=1,
+    version=2,
     title="How much came up and stood on the planned day, and does a treatment change it?",
     rung="plot",
     quantity="emerged",
     reads=(field_counts.shares, field_counts.asked, field_counts.unsown),
-    compute=_wired(emergence.final, "shares"),
+    compute=wired(emergence.final, "shares"),
     options=_options(denominator=WHAT_IF),
     when=_sown,
 )
 SITES = Recipe(
     id="emergence.sites",
-    version=1,
+    version=2,
     title="Does the site change what a treatment does?",
     rung="plot",
     quantity="emerged",
     reads=(sites.shares, sites.asked, field_counts.unsown),
-    compute=_wired(emergence.final, "shares"),
+    compute=wired(emergence.final, "shares"),
     options=_options(denominator=WHAT_IF, pooled=POOLED),
     about="package",
     when=_across_sites,
 )
 TIME = Recipe(
     id="emergence.time",
-    version=1,
+    version=2,
     title="How long did it take to come up?",
     rung="plot",
     quantity="emergence t50",
     reads=(field_counts.intervals, field_counts.asked),
-    compute=_wired(emergence.time, "intervals"),
+    compute=wired(emergence.time, "intervals"),
     options=_options(),
     when=_newly_emerged,
 )
@@ -125,12 +125,12 @@ CURVE = Recipe(
 )
 COMPARE = Recipe(
     id="survival.compare",
-    version=1,
+    version=2,
     title="Does a treatment change how many of the kept plants live?",
     rung="plot",
     quantity="surviving",
     reads=(followed.intervals, field_counts.asked),
-    compute=_wired(survival.compare, "intervals", "at"),
+    compute=wired(survival.compare, "intervals", "at"),
     options=_options(
         at=DAY,
         plot_effects=Option(
@@ -141,12 +141,12 @@ COMPARE = Recipe(
 )
 ROWS = Recipe(
     id="survival.rows",
-    version=1,
+    version=2,
     title="What stands in rows that were never thinned, and what does that say about survival?",
     rung="plot",
     quantity="established",
     reads=(field_counts.visits, field_counts.asked),
-    compute=_wired(rows.compare, "visits", "at", "since"),
+    compute=wired(rows.compare, "visits", "at", "since"),
     options=_options(
         at=DAY,
         since=Option(0.0, float, "Day whose standing plants are the density that crowds; 0: crowding is left out.", lowest=0.0),
@@ -156,12 +156,12 @@ ROWS = Recipe(
 )
 GROWTH = Recipe(
     id="growth.compare",
-    version=1,
+    version=2,
     title="Does a treatment change how large the plants grow?",
     rung="plot",
     quantity="plant dry mass",
     reads=(plant_sizes.measured, field_counts.asked, followed.survivors, plant_sizes.units),
-    compute=_wired(growth.compare, "measured"),
+    compute=wired(growth.compare, "measured"),
     options=_options(),
     when=_measured,
 )

@@ -20,7 +20,7 @@ def _options(**named):
 
 FINAL = Recipe(
     id="germination.final",
-    version=1,
+    version=2,
     title="How much germinated, and does a treatment change it?",
     rung="batch",
     quantity="germinated",
@@ -34,7 +34,7 @@ FINAL = Recipe(
 )
 TIME = Recipe(
     id="germination.time",
-    version=1,
+    version=2,
     title="How long did it take, and does a treatment change that?",
     rung="batch",
     quantity="t50",

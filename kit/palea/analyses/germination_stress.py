@@ -116,7 +116,7 @@ def _was_stored(facts):
 
 WATER = Recipe(
     id="germination.water",
-    version=1,
+    version=2,
     title="Does a treatment do the same where water is short, and how dry may it be?",
     rung="dish",
     quantity="base water potential",
@@ -127,7 +127,7 @@ WATER = Recipe(
 )
 TEMPERATURE = Recipe(
     id="germination.temperature",
-    version=1,
+    version=2,
     title="Does a treatment do the same where it is warmer, and what does warmth do itself?",
     rung="incubator run",
     quantity="thermal time",
@@ -138,7 +138,7 @@ TEMPERATURE = Recipe(
 )
 DOSE = Recipe(
     id="germination.dose",
-    version=1,
+    version=2,
     title="How much of an active does how much?",
     rung="batch",
     quantity="dose for half the effect",
@@ -149,7 +149,7 @@ DOSE = Recipe(
 )
 STORAGE = Recipe(
     id="germination.storage",
-    version=1,
+    version=2,
     title="How long does the seed keep, and does a treatment change that?",
     rung="dish",
     quantity="half-life in storage",

@@ -34,7 +34,7 @@ def _of_lot(estimate):
 
 FLOW = Recipe(
     id="handling.flow",
-    version=1,
+    version=2,
     title="How does the seed flow, and does a treatment change that?",
     rung="dish",
     quantity="Carr index",
@@ -45,7 +45,7 @@ FLOW = Recipe(
 )
 SEEDER = Recipe(
     id="handling.seeder",
-    version=1,
+    version=2,
     title="How even is the row, and does a treatment change that?",
     rung="seeder run",
     quantity="row variation",
@@ -56,7 +56,7 @@ SEEDER = Recipe(
 )
 MIXTURE = Recipe(
     id="handling.mixture",
-    version=1,
+    version=2,
     title="Does a mixture stay mixed to the last of the hopper?",
     rung="seeder run",
     quantity="drift along the hopper",

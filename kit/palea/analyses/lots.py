@@ -21,10 +21,10 @@ from palea.derived.lot_tests import (
 )
 
 
-def _recipe(name, title, quantity, reads, compute, first, **options):
+def _recipe(name, title, quantity, reads, compute, first, *, version=1, **options):
     """A recipe about the package, asked where a view has rows.  first : that view."""
     return Recipe(
-        id=f"lots.{name}", version=1, title=title, rung="lot", quantity=quantity, reads=reads, compute=compute,
+        id=f"lots.{name}", version=version, title=title, rung="lot", quantity=quantity, reads=reads, compute=compute,
         options=MappingProxyType({"confidence": CONFIDENCE} | options), about="package",
         when=lambda facts: len(facts[first]) > 0,
     )  # fmt: skip
@@ -32,7 +32,7 @@ def _recipe(name, title, quantity, reads, compute, first, **options):
 
 TSW = _recipe(
     "tsw", "How heavy are a thousand units of each lot, and do the weighings agree?", WEIGHT,
-    (counted_groups,), thousand_seed_weight, counted_groups,
+    (counted_groups,), thousand_seed_weight, counted_groups, version=2,
     chaffy_limit=Option(CHAFFY_LIMIT, float, "Largest coefficient of variation of units in their hull, %.", lowest=0.1),
     limit=Option(LIMIT, float, "Largest coefficient of variation of other units, %.", lowest=0.1),
 )  # fmt: skip
@@ -47,11 +47,11 @@ MOISTURE = _recipe(
 )  # fmt: skip
 VIABILITY = _recipe(
     "viability", "How many units hold a seed, and how many seeds are alive?", VIABLE, (counted_seeds,), viability,
-    counted_seeds,
+    counted_seeds, version=2,
 )  # fmt: skip
 PURE_LIVE_SEED = _recipe(
     "pure_live_seed", "How much of each lot will live, and what does a live seed cost?", PURE_LIVE,
-    (purity_parts, counted_seeds, counted_groups, bags), pure_live_seed, counted_seeds,
+    (purity_parts, counted_seeds, counted_groups, bags), pure_live_seed, counted_seeds, version=2,
 )  # fmt: skip
 BALANCE = _recipe(
     "balance", "How much is left of each lot, by the book and by the scale?", LEFT, (lot_movements, planned_draws), balance,

@@ -43,10 +43,17 @@ class Outcome:
 
         return list(say(self.result, self.names))
 
+    @cached_property
+    def cautions(self):
+        """Of which estimates simulation has shown that the interval may be too narrow, in words."""
+        from palea.words import cautions
+
+        return cautions(self.result, self.names)
+
     @property
     def warnings(self):
-        """What to bear in mind: warnings of the calculation, then doubts about the data."""
-        return [*self.result.warnings, *self.doubts]
+        """What to bear in mind: intervals that may be too narrow, warnings of the calculation, then doubts about the data."""
+        return [*self.cautions, *self.result.warnings, *self.doubts]
 
     def about(self, own):
         """The same answer, only what it says of one thing: estimates of which `own` is the lot, taxon, treatment ...

@@ -3,10 +3,10 @@
 import json
 
 from palea import schema
-from palea.analyses import catalogue
-from palea.analyses.run import run
-from palea.derived.facts import Facts, plain
-from palea.derived.subject import Subject, known_trials
+from palea.analyses import catalogue, earlier
+from palea.analyses.run import facts_about, together
+from palea.derived.facts import plain
+from palea.derived.subject import known_trials
 from palea.errors import RecipeError
 
 
@@ -17,16 +17,21 @@ def answer_all(package, trial=None, recipe=None, options=None, progress=None):
     stages it has units for that applies to it, and the package every recipe about it that applies.
     progress : called with a sentence before each.
     """
-    if options and not recipe:
-        msg = "Options belong to one recipe; name it with --recipe."
-        raise RecipeError(msg)
-    questions = _questions(package, trial, recipe, options)
-    outcomes = []
-    for number, (of, recipe_id, chosen) in enumerate(questions, 1):
+    return list(answers(package, questions(package, trial, recipe, options), progress))
+
+
+def answers(package, asked, progress=None):
+    """Outcomes of what `questions` gave, one after another."""
+    ask = together(package)
+    for number, (of, recipe_id, chosen) in enumerate(asked, 1):
         if progress:
-            progress(f"[{number}/{len(questions)}] {of or 'package'}: {recipe_id}")
-        outcomes.append(run(recipe_id, package, trial=of or None, **chosen))
-    return outcomes
+            progress(told(number, len(asked), of, recipe_id))
+        yield ask(recipe_id, of or None, **chosen)
+
+
+def told(number, many, of, recipe_id):
+    """What is said before an answer: "[3/72] G1: germination.final"."""
+    return f"[{number}/{many}] {of or 'package'}: {recipe_id}"
 
 
 def _trials(package, trial):
@@ -37,8 +42,11 @@ def _trials(package, trial):
     return [trial] if trial else known
 
 
-def _questions(package, trial, recipe, options):
+def questions(package, trial=None, recipe=None, options=None):
     """(trial or "", recipe, options) of all that is to be asked, trials first."""
+    if options and not recipe:
+        msg = "Options belong to one recipe; name it with --recipe."
+        raise RecipeError(msg)
     if recipe and catalogue.find(recipe).about == "package":
         return [("", recipe, options or {})]
     asked = [(t, i, o) for t in _trials(package, trial) for i, o in _planned(package, t, recipe, options)]
@@ -52,10 +60,16 @@ def _planned(package, trial, recipe, options):
     rows = plain(package["analyses"])
     rows = rows[rows["trial_id"].fillna("").eq(trial)]
     known = [r for r in rows.to_dict("records") if _is_known(r["recipe"])]
-    planned = [(f"{r['recipe']}/{r['version']}", json.loads(r["options"] or "{}")) for r in known]
-    facts = Facts(Subject(package, trial) if trial else package)
+    planned = [(_as_planned(r["recipe"], r["version"]), json.loads(r["options"] or "{}")) for r in known]
+    facts = facts_about(package, trial)
     about = "trial" if trial else "package"
     return planned or [(r.id, {}) for r in catalogue.RECIPES if r.about == about and _applies(facts, r)]
+
+
+def _as_planned(recipe_id, version):
+    """The recipe in the version that was planned; in the present one where nobody can run that any more."""
+    gone = str(version).isdigit() and earlier.why_gone(recipe_id, int(version))
+    return recipe_id if gone else f"{recipe_id}/{version}"
 
 
 def _is_known(recipe_id):

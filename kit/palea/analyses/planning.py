@@ -43,7 +43,7 @@ LAYOUT = Recipe(
 )  # fmt: skip
 SIZE = Recipe(
     id="planning.size",
-    version=1,
+    version=2,
     title="How many units does a question need, and what can those at hand show?",
     rung="dish",
     quantity="units needed",
@@ -70,7 +70,7 @@ SIZE = Recipe(
 )  # fmt: skip
 POWER = Recipe(
     id="planning.power",
-    version=1,
+    version=2,
     title="Which difference can how many units see?",
     rung="dish",
     quantity="power",

@@ -26,5 +26,5 @@ def rows_of(result):
 def _row(number, estimate):
     named = {name: getattr(estimate, name) for name in SAME_NAME}
     of = {PLACES[part]: ident for part, ident in estimate.of.items()}
-    row = {"result_no": number, "estimate": estimate.value, "status": "current"} | named | of
+    row = {"result_no": number, "estimate": estimate.value, "contrast_id": estimate.contrast, "status": "current"} | named | of
     return {name: None if value == "" else value for name, value in row.items()}

@@ -3,14 +3,19 @@
 from dataclasses import replace
 from math import isnan
 
+import pandas as pd
+
 from palea import schema
-from palea.analyses import catalogue
+from palea.analyses import catalogue, earlier
+from palea.analyses.declared import with_contrasts
 from palea.analyses.outcome import Outcome
-from palea.calc.results import Refusal
+from palea.calc.results import Effects, Refusal
 from palea.checks.run import findings_of
+from palea.derived.contrasts import asked
 from palea.derived.facts import Facts, plain
 from palea.derived.subject import Subject, fingerprint, known_trials
 from palea.errors import RecipeError, UnfitValue
+from palea.tables import versions
 
 SAID_BY_THE_ANSWER = {"planning.one-batch"}  # every result that rests on one batch says so itself
 
@@ -22,6 +27,7 @@ def run(recipe_id, package, trial=None, version=None, **options):
 
     recipe_id : "germination.final", with or without "/version".  trial : may be left out where there is one only.
     Returns an Outcome; what cannot be answered is an Outcome too, whose result is a Refusal.
+    version : an earlier one, as it was then; None: the present one.
     Raises RecipeError for an unknown recipe, trial or option.
     """
     return _asked(catalogue.find(recipe_id, version), package, trial, options)
@@ -35,15 +41,45 @@ def preview(recipe_id, package, trial=None, **options):
     return _asked(catalogue.find(recipe_id), package, trial, options, unfinished=True)
 
 
-def _asked(recipe, package, trial, options, *, unfinished=False):
+def together(package):
+    """A `run(recipe_id, trial=None, **options)` for many questions of one package.
+
+    What several answers rest on is worked out once, as long as questions about one subject follow each other.
+    """
+    kept = {}
+
+    def ask(recipe_id, trial=None, **options):
+        return _asked(catalogue.find(recipe_id), package, trial, options, kept=kept)
+
+    return ask
+
+
+def facts_about(package, trial, kept=None):
+    """Facts of a trial, or of the whole package where trial is ""; those of the last subject are kept in `kept`."""
+    kept = {} if kept is None else kept
+    if trial not in kept:
+        kept.clear()
+        kept[trial] = Facts(Subject(package, trial) if trial else package)
+    return kept[trial]
+
+
+def _asked(recipe, package, trial, options, *, unfinished=False, kept=None):
     settled = recipe.settle(options)
     trial = _trial(package, trial) if recipe.about == "trial" else ""
-    subject = Subject(package, trial) if trial else package
+    facts = facts_about(package, trial, kept)
+    subject = facts.tables
     wrong, doubts = _trusted(package, subject, recipe, () if not unfinished else (BLANK,))
-    result = wrong or _compute(recipe, Facts(subject), settled)
+    doubts = (*doubts, *earlier.since(recipe))
+    result = wrong or _named(_compute(recipe, facts, settled), recipe, facts)
     return Outcome(
         recipe, trial, settled, result, names_of(package), recipe.columns, fingerprint(subject, recipe.columns), doubts
     )
+
+
+def _named(result, recipe, facts):
+    """The result, its effects with the declared contrasts that they answer, where the recipe reads such."""
+    judged = isinstance(result, Effects) and any(each.verdict for each in result.effects)
+    return with_contrasts(result, facts[asked]) if judged and "contrasts" in recipe.columns else result
 
 
 def _trial(package, trial):
@@ -58,7 +94,7 @@ def _trial(package, trial):
 
 
 def _compute(recipe, facts, options):
-    frames = {v.name: facts[v] for v in recipe.reads}
+    frames = {v.name: _its_own(facts[v]) for v in recipe.reads}
     try:
         result = recipe.compute(**frames, **options)
     except UnfitValue as fault:
@@ -67,13 +103,21 @@ def _compute(recipe, facts, options):
     return replace(result, quantity=recipe.quantity) if nameless else result
 
 
+def _its_own(made):
+    """A frame that an answer may put columns into: others rest on the same view."""
+    return made.copy(deep=False) if isinstance(made, pd.DataFrame) else made
+
+
 def _trusted(package, subject, recipe, unfinished=()):
     """(Refusal or None, doubts): no verdict rests on rows that are known to be wrong.
 
     A contrast that cannot be judged is answered as such one by one, so errors on contrasts do not stop the rest.
     """
-    rows = {table: set(subject[table].index + 2) for table in recipe.columns}
-    mine = [f for f in findings_of(package) if f.table in rows and (f.row is None or f.row in rows[f.table])]
+    if versions.age(package) in (versions.OLDER, versions.NEWER):
+        missing, remedy = versions.sentences(package)
+        return Refusal(quantity=recipe.quantity, missing=missing, remedy=remedy), ()
+    about = [f for f in findings_of(package) if f.table in recipe.columns]
+    mine = [f for f in about if f.row is None or f.row - 2 in subject[f.table].index]
     errors = [f for f in mine if f.severity == "error" and f.table != "contrasts" and f.rule not in unfinished]
     doubts = tuple(
         dict.fromkeys(f.message for f in mine if f.severity == "warning" and f.rule not in SAID_BY_THE_ANSWER)

@@ -11,6 +11,7 @@ from palea.cli import (
     day,
     demo,
     dictionary,
+    export,
     history,
     lab,
     labels,
@@ -27,6 +28,7 @@ from palea.cli import (
     sheet,
     status,
     take_in,
+    upgrade,
     walk,
     what_if,
 )
@@ -34,7 +36,7 @@ from palea.cli.app import app
 
 COMMANDS = (
     demo, new, lab, plan, answer, protocol, sheet, labels, take_in, attach, check, status, day, walk, recipes, analyse, what_if,
-    pool, methods, letter, bag_page, my_batch, share, rerun, history, changes, adopt, dictionary,
+    pool, methods, letter, bag_page, my_batch, share, export, rerun, history, changes, adopt, upgrade, dictionary,
 )  # fmt: skip
 
 

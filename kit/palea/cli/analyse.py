@@ -17,15 +17,19 @@ def analyse(
     option: Annotated[list[str] | None, typer.Option(help="NAME=VALUE, for a single recipe; may be repeated.")] = None,
     who: Annotated[str | None, typer.Option(help="Who runs it, for the journal.")] = None,
     now: Annotated[str | None, typer.Option(help="The time to record, as 2026-05-04T09:30:00+00:00.")] = None,
+    processes: Annotated[int | None, typer.Option(
+        min=1, help="How many answer at a time; as many as there are cores, up to four, unless said. The answers are the same.",
+    )] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")] = False,
 ):
     """Run the analyses of a package and keep results, figures and sentences in it, as in `palea analyse my-trial`."""
     import palea
     from palea.analyses.keep import analysis_id
-    from palea.analyses.plan import answer_all
+    from palea.analyses.plan import questions
+    from palea.analyses.workers import answered
 
     opened = palea.open_package(package)
-    outcomes = answer_all(opened, trial=trial, recipe=recipe, options=_options(option), progress=note)
+    outcomes = answered(opened, questions(opened, trial, recipe, _options(option)), processes, note)
     palea.keep(opened, outcomes, palea.now(who, now))
     if as_json:
         print_json({"analyses": [

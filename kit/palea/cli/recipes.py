@@ -23,3 +23,6 @@ def recipes(as_json: Annotated[bool, typer.Option("--json", help="One JSON docum
         for name, option in r["options"].items():
             typer.echo(f"    --option {name}={option['default']}  {option['help']}")
         typer.echo(f"    source: {r['source']}")
+        for v in r["earlier"]:
+            can = "can still be run" if v["can_be_run"] else "can no longer be run"
+            typer.echo(f"    version {v['version']} {can}; changed since: {v['changed']}")

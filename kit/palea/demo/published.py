@@ -6,6 +6,7 @@ What the source does not tell stays blank, with the reason: nothing is filled in
 import json
 from importlib import resources
 
+from palea.analyses.germination import FINAL
 from palea.stamp import Stamp
 from palea.tables import saving
 from palea.tables.beginning import new_package
@@ -168,7 +169,7 @@ def _rows(told):
             {
                 "analysis_id": "PLATES-germination.final",
                 "recipe": "germination.final",
-                "version": "1",
+                "version": str(FINAL.version),
                 "trial_id": "PLATES",
                 "options": "{}",
                 "planned_at": "2026-09-01",

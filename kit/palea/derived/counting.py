@@ -203,7 +203,11 @@ def shares(ends, trial_outcomes):
     like it; else that row is not there. A unit that may hold several seeds cannot be counted out, so what was seen is
     taken as its number.
     """
-    bases = _bases(ends)
+    return of_bases(ends, trial_outcomes, bases(ends))
+
+
+def of_bases(ends, trial_outcomes, bases):
+    """The rows of `shares`, of these numbers a dish by denominator."""
     keys = ends[["taxon", "treatment", "environment", "batch", "block", "unit"]]
     rows = []
     for quantity in _planned(trial_outcomes):
@@ -226,23 +230,24 @@ def _numerator(ends, word):
     return k.fillna(ends[alone]) if alone else k
 
 
-def _bases(ends):
+def bases(ends, *, as_a_rule=True):
     """{denominator: its number a dish}, nan where the dish was not counted out, or dishes like it as a rule were not.
 
     A dish in which every seed came up is counted out without a cut. Were it kept where the others were not cut, shares of
     filled seed would rest on the dishes that did best. So what counts is whether dishes in which seed was left were cut.
+    as_a_rule : False to look at each dish alone, as earlier versions did.
     """
     seen = _total(ends, schema.words("outcome", ends_a_seed=True), blank_as_zero=True)
     single = ends["seeds_each"].eq(1)
     counted_out = (seen >= ends["sown"]) | (
         ~single & ends[list(schema.words("outcome", waiting=True))].notna().all(axis=1)
     )
-    as_a_rule = _cut_as_a_rule(ends, counted_out)
+    known_of = counted_out & _cut_as_a_rule(ends, counted_out) if as_a_rule else counted_out
     found = {}
     for denominator in schema.words("denominator", of_a_dish=True):
         counted_by = schema.word("denominator", denominator)["counted_by"]
         outcomes = schema.words("outcome", **{counted_by: True}) if counted_by else ()
-        known = _total(ends, outcomes, blank_as_zero=True).where(counted_out & as_a_rule)
+        known = _total(ends, outcomes, blank_as_zero=True).where(known_of)
         found[denominator] = known if counted_by else ends["sown"]
     return found
 
@@ -286,7 +291,7 @@ def intervals(looks, new_counts, ends):
     lost = lost.assign(left=((lost["at"] - lost["start"]) / DAY).astype(float), right=np.inf)
     last = looks.groupby("unit")["day"].max()
     came, went = (numbers(ends["unit"], f.groupby("unit")["count"].sum()).fillna(0) for f in (events, lost))
-    seeds = _bases(ends)["filled"].fillna(ends["sown"] - went)
+    seeds = bases(ends)["filled"].fillna(ends["sown"] - went)
     waiting = (seeds - came).clip(lower=0)
     rest = ends[keys].assign(left=numbers(ends["unit"], last), right=np.inf, count=waiting)
     rest = rest[(rest["count"] > 0) & rest["left"].notna()]

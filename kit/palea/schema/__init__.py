@@ -10,6 +10,7 @@ from palea.schema.read import (
     references,
     table,
     tables,
+    upgrades,
     version,
     vocabularies,
     vocabulary,
@@ -18,6 +19,6 @@ from palea.schema.read import (
 )
 
 __all__ = [
-    "Field", "ForeignKey", "Table", "Vocabulary", "checklist", "hazards", "references", "table", "tables", "version",
+    "Field", "ForeignKey", "Table", "Vocabulary", "checklist", "hazards", "references", "table", "tables", "upgrades", "version",
     "vocabularies", "vocabulary", "word", "words",
 ]

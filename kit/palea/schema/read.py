@@ -172,6 +172,12 @@ def references():
     return MappingProxyType({item["id"]: _freeze(item) for item in _json("references.json")})
 
 
+@cache
+def upgrades():
+    """What later versions of the schema call otherwise, oldest step first: to, columns, words, and tables that were new."""
+    return _freeze(_json("upgrades.json")["steps"])
+
+
 def _json(path):
     return json.loads((folder("schema") / path).read_text(encoding="utf-8"))
 

@@ -8,7 +8,7 @@ from collections import Counter
 from palea import schema
 from palea.findings import Finding
 from palea.schema import travel
-from palea.tables import aswritten, contents, descriptor, paths
+from palea.tables import aswritten, contents, descriptor, paths, versions
 
 _KINDS = ("data-resource", "tabular-data-resource")  # what version 1 of the standard said by `profile`
 _MOST = 50  # faults of the descriptor that are told
@@ -140,14 +140,7 @@ def _place(raw, path):
 def _version(package):
     if package.schema_version in ("", schema.version()):
         return []  # one that is not said at all is a fault of the profile
-    return [
-        _finding(
-            "package.schema-version",
-            package.schema_version,
-            f"The package follows schema {paths.printable(package.schema_version)}, not {schema.version()}.",
-            "Its tables were read as if they were of that version; upgrade a copy.",
-        )
-    ]
+    return [_finding("package.schema-version", package.schema_version, *versions.sentences(package))]
 
 
 def _repeated(package):

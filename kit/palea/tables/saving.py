@@ -16,6 +16,7 @@ from palea.tables import (
     telling,
     transaction,
     validate,
+    versions,
 )
 from palea.tables.opening import open_package
 from palea.tables.package import Package
@@ -104,11 +105,7 @@ def _check_writable(package):
         )
         raise PackageError(msg)
     if package.schema_version != schema.version():
-        msg = (
-            f"This package follows schema {package.schema_version or '(not said)'}, this palea writes "
-            f"{schema.version()}. Nothing was written; upgrade a copy first."
-        )
-        raise PackageError(msg)
+        raise PackageError(" ".join((*versions.sentences(package), "Nothing was written.")))
     summed = [name for name in package.edited if not package.stored(name).whole]
     if summed:
         msg = (

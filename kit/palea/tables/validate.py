@@ -10,7 +10,7 @@ import pandas as pd
 
 from palea import findings as told
 from palea import schema
-from palea.tables import constraints, custom, formats, journal, profile
+from palea.tables import constraints, custom, formats, journal, profile, versions
 from palea.tables.found import MANY, Found
 
 DUPLICATE = "key.duplicate"
@@ -27,7 +27,7 @@ def structure(package):
     return told.sort(
         [
             *profile.check(package),
-            *tables(package, package.names),
+            *(f for f in tables(package, package.names) if not _came_later(package, f)),
             *custom.check(package),
             *journal.verify(package.folder),
         ]
@@ -37,6 +37,14 @@ def structure(package):
 def tables(package, names):
     """Findings about the rows of these tables."""
     return [finding for name in names for finding in _table(package, package.sheet(name))]
+
+
+def _came_later(package, finding):
+    """Whether only the age of a package is told again: a column that its own, older schema does not have is not there."""
+    if finding.rule != "table.column-missing" or versions.age(package) != versions.OLDER:
+        return False
+    fields = package.own_schema(finding.table).get("fields")
+    return isinstance(fields, list) and all(not isinstance(f, dict) or f.get("name") != finding.field for f in fields)
 
 
 def touched(package):

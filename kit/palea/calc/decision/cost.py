@@ -108,7 +108,10 @@ def break_even_price(seed, beside, campaign, area):
     return np.where(price > 0, price, np.nan)
 
 
-def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", confidence=0.95, replicates=999, seed=1):
+def cost(
+    passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", confidence=0.95, replicates=999, seed=1,
+    interval=percentile_interval, price_as=Price,
+):  # fmt: skip
     """Cost of a plant and of a hectare, break-even area and seed price -> Effects, or Refusal.
 
     passed : see chains.chains; its last stage is what counts as established.
@@ -117,6 +120,7 @@ def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", 
     of the row's sums and goes before the argument; "" where it is unknown.
     pairs : frame with taxon, a, b; a is asked to pay against b.
     plants : wanted a hectare.  area : hectares of one campaign.  currency : code printed with every sum.
+    interval, price_as : how ends come from draws, and the class of a price; earlier versions have others.
     Groups, each with its interval: seed units and received seed [kg] for a hectare, cost of a hectare (campaign shared
     over the area) and of a plant. Effects: difference in cost of a hectare, break-even area [ha] and seed price; their
     reason says where a never pays, and in how many of the replicates it does.
@@ -129,7 +133,7 @@ def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", 
         msg = f"plants is {plants} and area {area}; both must be above 0."
         raise UnfitValue(msg)
     currency = (money.one_currency(prices["currency"]) if "currency" in prices else "") or currency
-    found, priced = chains(passed, replicates, seed), read_prices(prices)
+    found, priced = chains(passed, replicates, seed), read_prices(prices, price_as)
     both = {key: (chain, priced[key[0], key[2]]) for key, chain in found.items() if (key[0], key[2]) in priced}
     if not both:
         return Refusal(
@@ -142,12 +146,12 @@ def cost(passed, prices, pairs=None, plants=20_000.0, area=5.0, currency="EUR", 
         method=METHOD,
         assumptions=(f"{plants:g} established plants a hectare; a campaign sows {area:g} ha; prices in {currency}.",),
         warnings=(f"No price was given for {', '.join(unpriced)}.",) if unpriced else (),
-        groups=tuple(e for chain, price in both.values() for e in _group(chain, price, **setting)),
+        groups=tuple(e for chain, price in both.values() for e in _group(chain, price, interval, **setting)),
         effects=tuple(e for e in _pairs(pairs, both, setting)),
     )  # fmt: skip
 
 
-def read_prices(prices):
+def read_prices(prices, price_as=Price):
     """{(taxon, treatment): Price}; UnfitValue for a mass, recovery or sum that cannot be."""
     found = {}
     for row in prices.to_dict("records"):
@@ -155,7 +159,7 @@ def read_prices(prices):
         lacking = {"price", "received_g"} - set(given)
         if lacking:
             continue
-        price = Price(**{"clean_g": given["received_g"]} | given)
+        price = price_as(**{"clean_g": given["received_g"]} | given)
         wrong = [n for n, v in vars(price).items() if v < 0 or (v == 0 and n in ("received_g", "clean_g", "recovery"))]
         if wrong:
             msg = f"{wrong[0]} of {row['treatment']} is {getattr(price, wrong[0]):g}; allowed is above 0 (sums: 0 too)."
@@ -164,13 +168,13 @@ def read_prices(prices):
     return found
 
 
-def _interval(value, drawn, df, confidence, *, logged=False):
+def _interval(value, drawn, df, confidence, interval=percentile_interval, *, logged=False):
     """(value, lower, upper); nan where the value is not finite."""
-    low, high = percentile_interval(drawn, confidence, df, logged=logged)
+    low, high = interval(drawn, confidence, df, logged=logged)
     return (float(value) if np.isfinite(value) else np.nan), low, high
 
 
-def _group(chain, price, plants, area, unit, confidence):
+def _group(chain, price, interval, plants, area, unit, confidence):
     needed = units_for_plants(plants, chain.shares[-1]), units_for_plants(plants, chain.drawn[:, -1])
     whole = [price.hectare(each) + price.campaign / area for each in needed]
     reason = "" if np.isfinite(needed[0]) else "Nothing established, so no amount of seed is enough."
@@ -179,7 +183,7 @@ def _group(chain, price, plants, area, unit, confidence):
         PLANT: ([each / plants for each in whole], unit),
     }
     for quantity, ((value, drawn), of_unit) in told.items():
-        value, low, high = _interval(value, drawn, chain.df[-1], confidence, logged=True)
+        value, low, high = _interval(value, drawn, chain.df[-1], confidence, interval, logged=True)
         yield Estimate(
             quantity, of_group(chain), value, low, high, confidence=confidence, unit=of_unit, df=float(chain.df[-1]),
             n_batches=int(chain.batches[-1]), n_units=int(chain.units[-1]), rung=chain.rungs[-1], reason=reason,
@@ -258,8 +262,9 @@ def _why_price(point):
 
 
 def cost_curves(
-    passed, prices, areas=None, plants=20_000.0, largest=50.0, currency="EUR", confidence=0.95, replicates=999, seed=1
-):
+    passed, prices, areas=None, plants=20_000.0, largest=50.0, currency="EUR", confidence=0.95, replicates=999, seed=1,
+    interval=percentile_interval, price_as=Price,
+):  # fmt: skip
     """Cost of a plant against the area of a campaign, with its band -> Curves, or Refusal; `time` holds the area [ha].
 
     areas : rising areas [ha], above 0; None: 40 from half a hectare to `largest`, closer together where they are small.
@@ -267,7 +272,7 @@ def cost_curves(
     Source: common practice, no source; bands: Rao & Wu 1988, J. Am. Stat. Assoc. 83:231.
     """
     areas = np.geomspace(0.5, largest, 40) if areas is None else np.asarray(areas, float)
-    priced = read_prices(prices)
+    priced = read_prices(prices, price_as)
     found = []
     for key, chain in chains(passed, replicates, seed).items():
         if (key[0], key[2]) not in priced:
@@ -276,7 +281,7 @@ def cost_curves(
         shared = price.campaign / areas
         value = (price.hectare(units_for_plants(plants, chain.shares[-1])) + shared) / plants
         drawn = price.hectare(units_for_plants(plants, chain.drawn[:, -1]))
-        low, high = percentile_interval((drawn[:, None] + shared) / plants, confidence, chain.df[-1], logged=True)
+        low, high = interval((drawn[:, None] + shared) / plants, confidence, chain.df[-1], logged=True)
         found.append(Curve(of_group(chain), areas, value, low, high, "line", n_units=int(chain.units[-1])))
     if not found:
         return Refusal(

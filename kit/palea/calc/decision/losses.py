@@ -20,11 +20,12 @@ ASSUMPTIONS = ("A seed's chance at one stage does not depend on where the units 
 THIN = "One sample, or none or all passed: its seeds were taken as independent there ({})."
 
 
-def losses(passed, pairs=None, confidence=0.95, replicates=999, seed=1):
+def losses(passed, pairs=None, confidence=0.95, replicates=999, seed=1, interval=percentile_interval):
     """Of 100 sown units, how many reach each stage, and at which stage a differs from b -> Effects, or Refusal.
 
     passed : see chains.chains: one row a unit and stage, with entered and passed counts.
     pairs : frame with taxon, a, b (treatments), environment optional ("": each one); None: no comparison.
+    interval : how a ratio gets its ends from draws; earlier versions have another.
     Groups: each treatment's share of sown units at every stage [%], the stage being the quantity. Effects: for every
     stage the ratio a / b of the step share (quantity "step to" the stage), and last the ratio at the last stage both
     have. No verdicts: stages are described. Not judged, with the reason, where a side or a stage is missing.
@@ -44,7 +45,7 @@ def losses(passed, pairs=None, confidence=0.95, replicates=999, seed=1):
     return Effects(
         units=_units(passed), method=METHOD, assumptions=ASSUMPTIONS,
         warnings=(THIN.format("; ".join(thin)),) if thin else (), groups=groups,
-        effects=tuple(e for key, a, b in asked for e in _compared(key, a, b, found, confidence)),
+        effects=tuple(e for key, a, b in asked for e in _compared(key, a, b, found, confidence, interval)),
     )  # fmt: skip
 
 
@@ -82,7 +83,7 @@ def _asked(pairs, found):
             yield (taxon, str(place)), str(row["a"]), str(row["b"])
 
 
-def _compared(key, a, b, found, confidence):
+def _compared(key, a, b, found, confidence, interval):
     of = MappingProxyType({"taxon": key[0], "environment": key[1], "a": a, "b": b})
     sides = [found.get((*key, name)) for name in (a, b)]
     absent = [name for name, side in zip((a, b), sides, strict=True) if side is None]
@@ -99,17 +100,17 @@ def _compared(key, a, b, found, confidence):
         return
     for at, stage in enumerate(together):
         (x, dx), (y, dy) = first.step(at), second.step(at)
-        yield _ratio(STEP.format(stage), of, x, y, dx, dy, sides, at, confidence)
+        yield _ratio(STEP.format(stage), of, x, y, dx, dy, sides, at, confidence, interval)
     last = len(together) - 1
     ends = [(chain.shares[last], chain.drawn[:, last]) for chain in sides]
-    yield _ratio(together[last], of, ends[0][0], ends[1][0], ends[0][1], ends[1][1], sides, last, confidence)
+    yield _ratio(together[last], of, ends[0][0], ends[1][0], ends[0][1], ends[1][1], sides, last, confidence, interval)
 
 
-def _ratio(quantity, of, x, y, drawn_x, drawn_y, sides, at, confidence):
+def _ratio(quantity, of, x, y, drawn_x, drawn_y, sides, at, confidence, interval):
     with np.errstate(divide="ignore", invalid="ignore"):
         value, drawn = float(np.divide(x, y)), drawn_x / drawn_y
     df = min(chain.df[at] for chain in sides)
-    low, high = percentile_interval(drawn, confidence, df, logged=True)
+    low, high = interval(drawn, confidence, df, logged=True)
     return Estimate(
         quantity, of, value if np.isfinite(value) else np.nan, low, high, scale="ratio", confidence=confidence, unit="1",
         df=float(df), n_batches=int(sum(c.batches[at] for c in sides)), n_units=int(sum(c.units[at] for c in sides)),

@@ -22,17 +22,18 @@ METHOD = (
 SECONDARY = "Described beside the declared questions: it carries no verdict."
 
 
-def reserve(shares, newly, asked, confidence=0.95):
+def reserve(shares, newly, asked, confidence=0.95, final=final):
     """Viable seed still waiting and spread in time, each treatment against its control -> Effects, or Refusal.
 
     shares, asked : as in germination.final.  newly : as in germination.indices.  Every pair of asked is compared,
     whatever it was declared for; a verdict only where waiting seed itself was declared.
+    final : the calculation of shares; earlier versions have another.
     Groups and effects: waiting seed [% of viable, points], germination uncertainty [bit] and variance of germination
     time [d2]. Differences a minus b: below 0, less is held in reserve, or it comes up more at once.
     Refusal where neither ends nor days were counted.
     Source: as germination.final; Ranal & Santana 2006, Rev. Bras. Bot. 29:1-11; Snedecor & Cochran 1989, ch. 12.
     """
-    parts = [part for part in (_waiting(shares, asked, confidence), _spread(newly, asked, confidence)) if part]
+    parts = [part for part in (_waiting(shares, asked, confidence, final), _spread(newly, asked, confidence)) if part]
     if not parts:
         return Refusal(
             quantity=WAITING, missing="No dish has its ungerminated seeds looked at, nor counts by day.",
@@ -53,7 +54,7 @@ def _pairs(asked):
     return asked.assign(environment=asked["environment"].fillna("")).drop_duplicates(["taxon", "environment", "a", "b"])
 
 
-def _waiting(shares, asked, confidence):
+def _waiting(shares, asked, confidence, final):
     """Waiting seed of viable; declared contrasts keep their verdict, the others are put beside them."""
     viable = shares[(shares["quantity"] == WAITING) & (shares["denominator"] == str(Denominator.VIABLE))]
     if viable["k"].isna().all():

@@ -7,8 +7,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.stats import odds_ratios, share_means
-from palea.calc.stats.share_means import ShareMeans
+from palea.calc.stats.share_means import QUASI, ShareMeans
 from palea.calc.terms import Rung
 from palea.errors import UnfitValue
 
@@ -130,6 +131,16 @@ class Cell:
     def leans_on_dishes(self):
         """Whether a treatment has a single batch, so that its dishes have to do."""
         return any(stand.batches < 2 for stand in self.stands.values())
+
+    @cached_property
+    def far(self):
+        """Treatments that lie far from the others and are judged on batches by one dispersion for all: see simulated."""
+        means = self.on_batches
+        return simulated.far_above(means.names, means.shares) if means is not None and means.model == QUASI else set()
+
+    def caution(self, rung, *treatments):
+        """The Caution for an estimate of these on that rung, or None."""
+        return simulated.FAR_BATCHES if rung == Rung.BATCH and not self.far.isdisjoint(treatments) else None
 
     def rung(self, *treatments):
         """The highest rung on which all of these treatments are replicated, and their means on it.

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, xlogy
 
+from palea.calc import simulated
 from palea.calc.germination.arms import ONE_BATCH
 from palea.calc.germination.dishes import LABELS, counted_dishes
 from palea.calc.germination.stress_terms import AT_HIGH, AT_ZERO, ED10, ED50, ED90, PEAK, PEAK_DOSE, STEEP, UNITS
@@ -65,7 +66,8 @@ def dose(shares, series, quantity=None, denominator=Denominator.FILLED, confiden
     and falls below the response without the active within the doses tried: then also the highest response and its
     dose, and the doses are those past the peak.
     Not judged, with the reason: fewer than four doses above 0, no zero, no response shown. True coverage of nominal 95 %
-    (tests/coverage, dose): 93 to 97 %, but 81 to 86 % where 25 points of response stand against dishes with rho 0.2.
+    (tests/coverage, dose): 93 to 97 %, but 81 to 86 % where 25 points of response stand against dishes with rho 0.2;
+    such estimates carry a `caution`.
     Source: Seefeldt, Jensen & Fuerst 1995, Weed Technol. 9:218-227; Brain & Cousens 1989, Weed Res. 29:93-96; counts:
     McCullagh & Nelder 1989, Generalized Linear Models, ch. 4.5.
     """
@@ -133,7 +135,15 @@ def _of_series(key, part, confidence):
     if fitted is None:
         return [Estimate(ED50, value=np.nan, unit=unit, verdict="not judged", reason=f"{line.said} {remark}", **bare)]
     response_unit = part["value_unit"].iloc[0] if "value_unit" in part else UNITS[AT_ZERO]
+    bare["caution"] = _caution(fitted, line)
     return list(_estimates(fitted, line, remark, confidence, key["denominator"], response_unit, bare))
+
+
+def _caution(fitted, line):
+    """The Caution of counts of a series whose intervals simulation has shown to be short; else None."""
+    change = fitted.parameters["d"] - fitted.parameters.get("c", 0.0)
+    short = line.n is not None and simulated.little_response(change, fitted.variance, line.n.mean())
+    return simulated.LITTLE_RESPONSE if short else None
 
 
 def _on_rung(part):

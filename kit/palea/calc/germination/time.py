@@ -127,13 +127,14 @@ def _at_end(line, confidence, denominator):
 
 def times(
     intervals, asked, confidence=0.95, replicates=999, seed=1, denominator=Denominator.FILLED, share_of_sown=0.25,
+    timed_as=Timed,
 ):
     """Times to germination of every group, and ratios of times for the declared contrasts.
 
     intervals : as in `curve`; with a column `sown` (seed units sown in the dish) the fixed share is taken of that, else
     of the seeds counted.  asked : frame of declared contrasts: taxon, environment ("": each one), a, b, quantity, kind,
     margin (a ratio above 1; nan: none), wanted, primary, asks_about, refused, margin_late; those on a time are judged.
-    share_of_sown : the fixed share, 0 to 1.
+    share_of_sown : the fixed share, 0 to 1.  timed_as : the class of the times of an arm; earlier versions have another.
     Returns Effects. Groups [d]: t50 is e of the fitted log-logistic curve with a never-germinating share, given with
     that share [%] and the shape b; t10, t90 and their spread are of those seen to germinate, read off the NPMLE, linear
     within an inspection interval; time to a share of sown likewise. Effects: a / b, verdict with the null at 1, from
@@ -157,7 +158,7 @@ def times(
     found = arms(intervals)
     if not found:
         return Refusal(quantity=T50, missing=_NO_COUNTS[0], remedy=_NO_COUNTS[1])
-    timed = {key: Timed(arm, replicates, seed, share_of_sown) for key, arm in found.items()}
+    timed = {key: timed_as(arm, replicates, seed, share_of_sown) for key, arm in found.items()}
     if all(group.reason for group in timed.values()):
         return Refusal(
             quantity=T50, missing="No group has germinants in three or more inspection intervals.",

@@ -124,7 +124,7 @@ def _on_dishes(question, confidence, *, declared=True):
     with np.errstate(invalid="ignore"):
         drawn = a.drawn[row.quantity] / b.drawn[row.quantity]
     df = a.arm.df + b.arm.df
-    outer, judged, inner = (percentile_interval(drawn, level, df, logged=True) for level in (confidence, OUTER, INNER))
+    outer, judged, inner = (percentile_interval(drawn, level, df, logged=a.on_logs) for level in (confidence, OUTER, INNER))
     verdict, reason = judge(
         judged, inner, row.kind, row.margin, row.wanted, scale="ratio", margin_late=bool(row.margin_late)
     ) if declared else ("", UNDECLARED)

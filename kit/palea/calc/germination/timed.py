@@ -35,6 +35,8 @@ class Timed:
     t50, which is in proportion to theirs.
     """
 
+    on_logs = True  # whether few draws get a t interval on logs
+
     def __init__(self, arm, replicates, seed, share_of_sown):
         self.arm, self.share_of_sown, self._chance = arm, share_of_sown, (replicates, seed)
         self.final = float(arm.germinated.sum() / arm.counts.sum())
@@ -98,7 +100,7 @@ class Timed:
         if missing:
             return Estimate(value=np.nan, reason=missing, **common)
         drawn, value = self.drawn[quantity], self.value[quantity]
-        lower, upper = percentile_interval(drawn, confidence, self.arm.df, logged=quantity != NEVER)
+        lower, upper = percentile_interval(drawn, confidence, self.arm.df, logged=self.on_logs and quantity != NEVER)
         if quantity == NEVER and np.isnan(lower) and len(self.arm.units) > 1:
             lower, upper = (100 * float(end) for end in self.arm.careful(value / 100, normal_quantile(confidence)))
         return Estimate(value=value, lower=lower, upper=upper, reason=self.holds_for, **common)

@@ -4,15 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from palea.calc import money
+from palea.calc import money, simulated
 from palea.calc.checked import above_zero, not_below_zero, share
 from palea.calc.lots.life import DORMANT, FILLED, GERMINATED, LIVE, VIABLE, shares_of, with_live
 from palea.calc.lots.purity import shares
 from palea.calc.lots.readings import estimate_of
-from palea.calc.lots.seed_weight import PER_GRAM, weigh
+from palea.calc.lots.seed_weight import PER_GRAM, Weighed, weigh
 from palea.calc.means import Interval, mean_interval, product
 from palea.calc.results import Refusal, Values
 from palea.calc.stats.proportions import hybrid_difference
+from palea.calc.stats.share_means import NEAR_END
 from palea.calc.terms import Denominator
 from palea.calc.units import per
 
@@ -81,7 +82,9 @@ class _Lot:
     seeds: float
 
 
-def pure_live_seed(purity_parts, counted_seeds, counted_groups, bags, confidence=0.95):
+def pure_live_seed(
+    purity_parts, counted_seeds, counted_groups, bags, confidence=0.95, *, interval=Weighed.interval, fewest=NEAR_END
+):
     """Pure live seed with its germinating and dormant parts, live seeds a gram and in the bag, and prices -> Values.
 
     purity_parts : as in `purity.purity`.  counted_seeds : as in `life.viability`.  counted_groups : as in
@@ -93,14 +96,16 @@ def pure_live_seed(purity_parts, counted_seeds, counted_groups, bags, confidence
     of a viability test, times filled units where only filled ones were tested; else germinated seed alone, which the
     reason says. What cannot be had is left out; a lot without any count of live seed is told in a warning. Refusal
     where no lot has one.
+    interval : how an Interval comes from a Weighed.  fewest : see life.shares_of. Earlier versions have others.
     Raises UnfitValue where a count, mass or share cannot be.
-    Intervals: those of purity (t), life (score) and seed weight (t) carried through the product on the log scale.
+    Intervals: those of purity (t), life (score) and seed weight (t) carried through the product on the log scale. True
+    coverage of nominal 95 % (tests/coverage, pure-live-seed): 94 to 100 %, most with two samples or 95 % alive.
     Source: AASCO and 7 CFR 201.57a (total viable); common practice (purity x live); Zou & Donner 2008 (interval).
     """
-    found = shares_of(with_live(counted_seeds), confidence)
+    found = shares_of(with_live(counted_seeds), confidence, fewest)
     estimates, warnings = [], []
     for bag in bags.assign(per_pure_live=bags["per_pure_live"].isin([True])).itertuples():
-        lot = _lot(str(bag.lot), purity_parts, found, counted_groups, confidence)
+        lot = _lot(str(bag.lot), purity_parts, found, counted_groups, confidence, interval)
         if lot is None:
             warnings.append(f"{bag.lot}: no test says how much of it is alive; stain or germinate 200 seeds.")
             continue
@@ -112,17 +117,17 @@ def pure_live_seed(purity_parts, counted_seeds, counted_groups, bags, confidence
     return Values(
         estimates=tuple(estimates), warnings=tuple(warnings),
         method="Pure live seed = purity x live seed; live seeds a gram = that over the mass of a seed. Intervals of the "
-        "factors are carried through on the log scale.",
+        "factors are carried through on the log scale. " + simulated.CAREFUL_LIVE,
         assumptions=("The samples for purity, life and seed weight were drawn independently from the same lot.",),
     )
 
 
-def _lot(name, parts, found, groups, confidence):
+def _lot(name, parts, found, groups, confidence, interval):
     alive, split, how, n, replicates = _alive({(e.quantity, e.denominator): e for e in found if e.lot == name})
     if alive is None:
         return None
     pure, told = _purity(parts[parts["lot"] == name], confidence)
-    return _Lot(pure, alive, split, _per_gram(groups[groups["lot"] == name], confidence), how, told, replicates, n)
+    return _Lot(pure, alive, split, _per_gram(groups[groups["lot"] == name], confidence, interval), how, told, replicates, n)
 
 
 def _alive(of):
@@ -161,12 +166,12 @@ def _purity(rows, confidence):
     return found, (EXACT,) if np.isnan(found.lower) else ()
 
 
-def _per_gram(rows, confidence):
+def _per_gram(rows, confidence, interval):
     rows = rows.dropna(subset=["mass_g", "count"])
     if rows.empty:
         return Interval(np.nan)
     found = weigh(rows["mass_g"], rows["count"])
-    return found.interval(confidence, lowest=1e-9).inverse().times(1000.0)
+    return interval(found, confidence, lowest=1e-9).inverse().times(1000.0)
 
 
 def _estimates(bag, lot, confidence):

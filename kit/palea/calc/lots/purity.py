@@ -1,8 +1,11 @@
 """What a sample is made of by mass: pure seed, other seed, inert matter, and what went missing while it was sorted."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.checked import not_below_zero
 from palea.calc.lots.readings import group_estimates
 from palea.calc.results import Refusal, Values
@@ -41,7 +44,7 @@ def purity(purity_parts, confidence=0.95, most_loss=MOST_LOSS):
     most_loss : % of the sample either way, from which the test must be done again.
     Mean of the samples with a t interval; one sample: no interval. Refusal where no sample is complete. Near 100 % in an
     uneven lot (97 %, samples differing by 2 points) the interval of four samples holds the truth in 91 of 100 lots, not 95
-    (tests/coverage, purity); `assumptions` says what it takes for granted.
+    (tests/coverage, purity): such estimates carry a `caution`.
     Source: ISTA Rules ch. 3 (sum of parts; loss of 5 %; from memory).
     """
     read = purity_parts.dropna(subset=["pure_g", "other_g", "inert_g"])
@@ -57,10 +60,17 @@ def purity(purity_parts, confidence=0.95, most_loss=MOST_LOSS):
         of_loss, losses = group_estimates([lost], confidence, lowest=-np.inf)
         units, shown = pd.concat([units, of_loss], ignore_index=True), [*shown, *losses]
     return Values(
-        units=units, estimates=tuple(shown), warnings=tuple(_unaccounted(read, most_loss)),
+        units=units, estimates=tuple(_with_caution(each, units) for each in shown), warnings=tuple(_unaccounted(read, most_loss)),
         method="Each part as a share of the sum of the parts, by mass; mean of the working samples with a t interval.",
         assumptions=("The working sample stands for the lot: it was drawn from all of it.", EVEN),
     )
+
+
+def _with_caution(estimate, units):
+    """The estimate; a share with the Caution of its design, where simulation has shown that its interval is short."""
+    mine = units["lot"].eq(estimate.of["lot"]) & units["quantity"].eq(estimate.quantity)
+    short = estimate.quantity != LOSS and simulated.leaning(units.loc[mine, "value"])
+    return replace(estimate, caution=simulated.LEANING) if short else estimate
 
 
 def _missing(read):

@@ -89,11 +89,14 @@ def from_per_pound(seeds_per_pound):
     return 1000 * GRAMS_A_POUND / above_zero(seeds_per_pound, "seeds_per_pound")
 
 
-def thousand_seed_weight(counted_groups, confidence=0.95, chaffy_limit=CHAFFY_LIMIT, limit=LIMIT):
+def thousand_seed_weight(
+    counted_groups, confidence=0.95, chaffy_limit=CHAFFY_LIMIT, limit=LIMIT, interval=Weighed.interval
+):
     """Thousand-seed weight, its coefficient of variation, and seeds a gram, of each lot -> Values.
 
     counted_groups : frame, one row a counted group: taxon, lot, test, replicate, mass_g [g], count (seeds in it),
     chaffy (bool: held against `chaffy_limit` in place of `limit`, both % CV). Rows without mass or count are left out;
+    interval : how an Interval comes from a Weighed; earlier versions have another.
     Refusal where none is left. Raises UnfitValue as `weigh`. The t interval is of the weighing: it knows nothing of how
     the sample was drawn.
     Source: AOSA Rules, App. 4 tutorial 2001 (formulas); ISTA Rules ch. 10 (limits 6.0 and 4.0, from memory).
@@ -108,7 +111,7 @@ def thousand_seed_weight(counted_groups, confidence=0.95, chaffy_limit=CHAFFY_LI
         chaffy = bool(part["chaffy"].isin([True]).any())
         most = chaffy_limit if chaffy else limit
         found = weigh(part["mass_g"], part["count"], most)
-        estimates += _estimates(part[found.kept], found, confidence)
+        estimates += _estimates(part[found.kept], found, confidence, interval)
         warnings += _doubts(lot, found, most, chaffy=chaffy)
     return Values(
         units=units_frame(read), estimates=tuple(estimates), warnings=tuple(warnings),
@@ -117,10 +120,10 @@ def thousand_seed_weight(counted_groups, confidence=0.95, chaffy_limit=CHAFFY_LI
     )
 
 
-def _estimates(part, found, confidence):
+def _estimates(part, found, confidence, interval_of):
     """Weight, variation and seeds a gram of one lot."""
     first = part.iloc[0]
-    ends = found.interval(confidence)
+    ends = interval_of(found, confidence)
     behind = {"confidence": confidence, "replicates": len(part), "seeds": float(part["count"].sum())}
     many = ends.inverse().times(1000.0)
     for quantity, interval, unit in (
