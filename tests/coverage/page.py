@@ -5,7 +5,7 @@ from pathlib import Path
 
 import journeys
 import stored
-from study import NOMINAL, SAYS, verdict
+from study import COVERS, NOMINAL, SAYS, verdict
 
 PAGE = Path(__file__).with_name("README.md")
 OPENING = """# How often the intervals are right
@@ -67,6 +67,9 @@ def _study(study, result):
         lines += [f"**Limit** ({len(concerned)} of the shares below): {limit.says}", ""]
         if limit.printed:
             lines += [f"Printed with results from such data: “{limit.printed}”", ""]
+    if study.careful:
+        wide = sum(verdict(r) == "wide" and r["measure"].startswith(COVERS) for r in result["rows"])
+        lines += [f"**Wide** ({wide} of the shares below), and printed with results: “{study.careful}”", ""]
     lines += [f"| {' | '.join([*settings, *measures])} |", "|" + "---|" * (len(settings) + len(measures))]
     cells = {}
     for row in result["rows"]:

@@ -10,6 +10,8 @@ from math import sqrt
 
 import numpy as np
 
+from palea.words.cautions import sentence
+
 NOMINAL = 0.95
 # measure -> (from, to): what the true share of True may be
 COVERS, ERRS, CLAIMS = "covers", "errs", "claims"
@@ -41,7 +43,7 @@ class Study:
     cells : settings, as dicts.  asked : see above; measures are named "covers", "errs" or "claims", or one of these
     followed by ": " and what.  sets : simulated in a cell.  pack : sets that `asked` makes at once, as a list and with
     their number as a third argument, where one call of palea answers many.  limits : see Limit; a row that is short
-    has to have one.
+    has to have one.  careful : the sentence that palea prints where intervals are wider than they say.
     """
 
     name: str
@@ -52,6 +54,12 @@ class Study:
     sets: int = 1000
     pack: int = 0
     limits: tuple[Limit, ...] = ()
+    careful: str = ""
+
+
+def printed(caution, whom="a treatment"):
+    """The sentence that palea prints where an estimate carries this Caution."""
+    return sentence(caution, [whom])
 
 
 def simulate(study, sets=None, seed=2026):

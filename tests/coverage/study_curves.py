@@ -2,10 +2,11 @@
 
 import numpy as np
 import pandas as pd
-from study import Limit, Study, alike, grid, inside
+from study import Limit, Study, alike, grid, inside, printed
 
+from palea.calc import simulated
 from palea.calc.decision.cost import cost
-from palea.calc.germination.dose import ASSUMPTIONS, dose
+from palea.calc.germination.dose import dose
 from palea.calc.stats import exact_rates, pooling, value_means
 from palea.calc.stats.proportions import t_quantile
 
@@ -87,7 +88,8 @@ DOSE = Study(
     grid(dishes=(4, 8), rho=(0.0, 0.05, 0.2), low=(0.3,), high=(0.85, 0.55)), _dosed, 250, 25, (
         Limit("25 points of response against dishes that differ as with rho 0.2: only series that happen to look steep are "
               "shown to respond, and those are judged too surely.",
-              lambda row: row["cell"]["rho"] == 0.2 and row["cell"]["high"] == 0.55, ASSUMPTIONS[2]),
+              lambda row: row["cell"]["rho"] == 0.2 and row["cell"]["high"] == 0.55,
+              printed(simulated.LITTLE_RESPONSE, "a series")),
     ),
 )
 COST = Study(
@@ -103,11 +105,13 @@ STOPS = Study(
     "stops", "Stops of a seeder in 100 m, exact Poisson intervals",
     "Exact intervals hold at least what they say, and more where few stops are seen.",
     grid(stops=(1.0, 5.0, 20.0), ratio=(1.0, 2.0)), _stops, 2000,
+    careful=simulated.CAREFUL_STOPS,
 )
 POOLED = Study(
     "evidence", "Effects of several trials put together",
     "Random effects, variance between trials by restricted maximum likelihood, Knapp and Hartung's interval. typical: "
     "sampling variance of a trial; between: variance between trials.",
     grid(trials=(3, 5, 10), between=(0.0, 0.5, 2.0), typical=(0.2, 1.0)), _pooled, 1000,
+    careful=simulated.CAREFUL_EVIDENCE,
 )
 STUDIES = (DOSE, COST, ROWS, STOPS, POOLED)

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pandas as pd
-from study import Limit, Study, alike, grid, inside
+from study import Limit, Study, alike, grid, inside, printed
 
+from palea.calc import simulated
 from palea.calc.field import lifetimes, plots, survival
-from palea.calc.field.emergence import ASSUMPTIONS
 from palea.calc.stats import linear_means, share_means
 from palea.calc.stats.proportions import t_quantile
 
@@ -105,11 +105,13 @@ EMERGENCE = Study(
         *grid(blocks=(4, 8, 16), rho=(0.01, 0.05), p=(0.02, 0.25), difference=(0.0, 0.1), wild=(0.0,)),
         *grid(blocks=(8,), rho=(0.2,), p=(0.02, 0.25), difference=(0.0,), wild=(0.0,)),
         *grid(blocks=(8, 16), rho=(0.03,), p=(0.1,), difference=(0.0, 0.1), wild=(0.6, 3.0)),
+        *grid(blocks=(8,), rho=(0.05, 0.2), p=(0.05,), difference=(0.0, 0.1), wild=(0.0,)),
+        *grid(blocks=(8, 12), rho=(0.2,), p=(0.02,), difference=(0.1,), wild=(0.0,)),
     ), _emerged, 600, limits=(
         Limit("A treatment that hardly emerges (2 %) in few plots, alone with one that emerges far better or with plots that "
               "differ widely (rho 0.2): one correlation for both is too small for one of them.",
-              lambda row: row["cell"]["p"] == 0.02 and row["cell"]["blocks"] <= 8, ASSUMPTIONS[1]),
-    ),
+              lambda row: row["cell"]["p"] == 0.02 and row["cell"]["blocks"] <= 8, printed(simulated.FEW_UP)),
+    ), careful=share_means.CAREFUL,
 )  # fmt: skip
 SURVIVAL = Study(
     "survival", "Survival of eight kept plants a plot",
@@ -118,11 +120,12 @@ SURVIVAL = Study(
         *grid(blocks=(4, 8, 16), rho=(0.01, 0.05), p=(0.6,), difference=(0.0, 0.2)),
         *grid(blocks=(8,), rho=(0.2,), p=(0.1, 0.6, 0.9), difference=(0.0,)),
         *grid(blocks=(8,), rho=(0.05,), p=(0.1, 0.9, 0.97), difference=(0.0,)),
-    ), _survived, 500,
+    ), _survived, 500, careful=simulated.CAREFUL_SURVIVAL,
 )  # fmt: skip
 GROWTH = Study(
     "growth", "Dry mass of one to five plants a plot, as a ratio",
     "Log mass: plants SD 0.45, plots SD plot_sd, blocks SD 0.15; by restricted maximum likelihood.",
     grid(blocks=(4, 8, 16), plot_sd=(0.0, 0.15, 0.4), ratio=(1.0, 1.4)), _grown, 500,
+    careful=simulated.CAREFUL_GROWTH,
 )
 STUDIES = (EMERGENCE, SURVIVAL, GROWTH)

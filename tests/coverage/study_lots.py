@@ -2,8 +2,9 @@
 
 import numpy as np
 import pandas as pd
-from study import Limit, Study, alike, grid, inside
+from study import Limit, Study, alike, grid, inside, printed
 
+from palea.calc import simulated
 from palea.calc.lots import life, live_seed, purity, seed_weight
 
 TSW, COUNT = 2.0, 100
@@ -88,7 +89,7 @@ PURITY = Study(
     "The share of pure seed of a sample varies as a beta with standard deviation sd points.",
     grid(samples=(2, 4), pure=(0.85, 0.97), sd=(0.5, 2.0)), _pure, 2000, 100, (
         Limit("Near 100 % in an uneven lot shares lean to one side, which a t interval of a few samples does not know.",
-              lambda row: row["cell"]["pure"] == 0.97 and row["cell"]["sd"] == 2.0, purity.EVEN),
+              lambda row: row["cell"]["pure"] == 0.97 and row["cell"]["sd"] == 2.0, printed(simulated.LEANING, "a lot")),
     ),
 )
 VIABLE = Study(
@@ -100,12 +101,13 @@ VIABLE = Study(
               "degree of freedom would say nothing.", lambda row: row["cell"]["replicates"] == 2, life.ALONE),
         Limit("Few seeds near 0 or 100 % that come in clusters (rho 0.1): most tests see none of them, or too few to know.",
               lambda row: row["cell"]["replicates"] > 2 and row["cell"]["p"] in (0.02, 0.98), life.FEW_SEEDS),
-    ),
+    ), careful=simulated.CAREFUL_LIFE,
 )
 LIVE = Study(
     "pure-live-seed", "Pure live seed, live seeds a gram and their price",
     "Purity from the given number of samples, viability from 4 x 50 seeds, seed weight from 8 groups (3 %), all from one "
     "lot, carried through the product.",
     grid(samples=(2, 4), pure=(0.9,), sd=(1.0,), rho=(0.0, 0.02, 0.1), p=(0.3, 0.8, 0.95)), _live, 1000, 100,
+    careful=simulated.CAREFUL_LIVE,
 )
 STUDIES = (WEIGHT, PURITY, VIABLE, LIVE)

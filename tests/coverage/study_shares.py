@@ -1,9 +1,9 @@
 """Shares of seeds: final germination on dishes and on batches, single groups, differences, verdicts."""
 
 import numpy as np
-from study import Limit, Study, alike, grid, inside
+from study import Limit, Study, alike, grid, inside, printed
 
-from palea.calc.germination.final import ASSUMPTIONS
+from palea.calc import simulated
 from palea.calc.stats import share_means
 from palea.calc.stats.contrasts import Question, answer
 from palea.calc.stats.proportions import t_quantile
@@ -86,11 +86,13 @@ DISHES = Study(
     "germination.final does: beta-binomial counts from six dishes on, quasi-binomial below; Wilson and Newcombe "
     "intervals with effective numbers of seeds.",
     grid(rho=(0.0, 0.05, 0.2), dishes=(4, 6, 10), p=(0.02, 0.1, 0.3, 0.5, 0.9, 0.98)), _dishes,
+    careful=share_means.CAREFUL,
 )
 APART = Study(
     "final-dishes-apart", "The same where the treatments differ",
     "The first treatment germinates more by the difference given.",
     grid(rho=(0.0, 0.05, 0.2), dishes=(4, 10), p=(0.02, 0.3, 0.6), difference=(0.15, 0.35)), _unequal,
+    careful=share_means.CAREFUL,
 )
 BATCHES = Study(
     "final-batches", "Final germination judged on treatment batches of four dishes",
@@ -105,7 +107,7 @@ BATCHES = Study(
               "of 1.5 either way): one dispersion for all is then too small for it. Judge such a treatment beside those of "
               "its own level.",
               lambda row: (row["cell"]["p"], row["cell"]["difference"], row["cell"]["batch_sd"]) == (0.05, 0.2, 0.4),
-              ASSUMPTIONS[1]),
+              printed(simulated.FAR_BATCHES)),
     ),
 )  # fmt: skip
 EQUIVALENCE = Study(

@@ -1,6 +1,7 @@
 """The simulations run, their results belong to them, every limit found is stated, and the page is what is stored."""
 
 import importlib
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -9,9 +10,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from palea.calc import simulated
+from palea.calc.decision.evidence import pool_evidence
 from palea.calc.field import emergence, growth, survival
 from palea.calc.germination.final import final
 from palea.calc.germination.time import times
+from palea.calc.lots import life
 
 HERE = Path(__file__).parent
 NAMES = sorted(path.stem for path in HERE.glob("results/*.json") if path.stem != "journeys")
@@ -72,6 +76,51 @@ def test_every_interval_that_is_short_has_its_limit_stated(name):
     short = [row for row in room("stored").read(name)["rows"] if verdict(row) in ("short", "no answer")]
     assert [row for row in short if not any(limit.of(row) for limit in study.limits)] == []
     assert [limit.says for limit in study.limits if not any(limit.of(row) for row in short)] == [], "nothing is short there"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_intervals_that_are_wide_say_so_and_no_others(name):
+    verdict = room("study").verdict
+    wide = [row for row in room("stored").read(name)["rows"] if row["measure"].startswith("covers") and verdict(row) == "wide"]
+    assert bool(wide) == bool(STUDIES[name].careful)
+
+
+@pytest.mark.parametrize(("recipe", "trial", "study"), [
+    ("survival.curve", "F1", "survival"), ("growth.compare", "F1", "growth"), ("handling.seeder", "H1", "stops"),
+    ("lots.viability", None, "viability"), ("lots.pure_live_seed", None, "pure-live-seed"),
+])  # fmt: skip
+def test_it_is_said_with_the_results(journey, recipe, trial, study):
+    import palea
+
+    assert STUDIES[study].careful in palea.run(recipe, journey, trial=trial).result.method
+
+
+def test_it_is_said_with_pooled_evidence():
+    rows = pd.DataFrame({"trial": ["one", "two"], "quantity": "emerged", "denominator": "viable", "unit": "%",
+                         "scale": "difference", "value": [3.0, 5.0], "lower": [1.0, 2.0], "upper": [5.0, 8.0],
+                         "confidence": 0.95})  # fmt: skip
+    assert STUDIES["evidence"].careful in pool_evidence(rows).method
+
+
+@pytest.mark.parametrize("caution", [
+    simulated.FAR_BATCHES, simulated.FEW_UP, simulated.LEANING, simulated.LITTLE_RESPONSE,
+], ids=lambda caution: caution.study)  # fmt: skip
+def test_a_caution_tells_the_figure_that_is_stored(caution):
+    study, verdict = STUDIES[caution.study], room("study").verdict
+    short = [row for row in room("stored").read(caution.study)["rows"] if verdict(row) == "short"]
+    assert min(100 * row["share"] for row in short) == pytest.approx(caution.least, abs=0.051)
+    assert {limit.printed for limit in study.limits} & {room("study").printed(caution, whom) for whom in (
+        "a treatment", "a lot", "a series")}  # fmt: skip
+
+
+def test_what_is_said_of_few_replicates_is_what_is_stored():
+    rows = [row | row["cell"] for row in room("stored").read("viability")["rows"]]
+    alike = {rho: [100 * r["share"] for r in rows if r["replicates"] == 2 and r["rho"] == rho] for rho in (0.02, 0.1)}
+    ends = [f"{x:.0f}" for x in (min(alike[0.02]), max(alike[0.02]), min(alike[0.1]))]
+    assert ends == re.findall(r"\b(\d\d)\b", life.ALONE.partition("interval")[2])
+    (worst,) = re.findall(r"in (\d\d)\.", life.FEW_SEEDS)
+    near = [100 * r["share"] for r in rows if r["replicates"] == 8 and r["rho"] == 0.1 and r["p"] in (0.02, 0.98)]
+    assert f"{min(near):.0f}" == worst
 
 
 def test_the_page_is_what_is_stored():

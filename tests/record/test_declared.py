@@ -112,8 +112,10 @@ def test_a_named_contrast_of_a_row_is_believed_before_any_likeness(answered):
     """Where rows say which contrast they answer, that counts, and not who is compared."""
     kept = answered["results"]
     line = kept[kept["treatment_a"].eq("AM-T11") & kept["treatment_b"].eq("AM-T14") & kept["verdict"].notna()].iloc[0]
-    other = {"analysis_id": line["analysis_id"], "result_no": line["result_no"], "contrast_id": "C-G4-AM-03"}
-    named = declared.answers(Story(answered.having("results", [other])), "G4")
+    (own,) = kept.loc[kept["contrast_id"].eq("C-G4-AM-03"), "result_no"]
+    names = {line["result_no"]: "C-G4-AM-03", own: None}
+    other = [{"analysis_id": line["analysis_id"], "result_no": no, "contrast_id": name} for no, name in names.items()]
+    named = declared.answers(Story(answered.having("results", other)), "G4")
     by_id = {a.contrast["contrast_id"]: a.row for a in named}
     assert by_id["C-G4-AM-03"]["result_no"] == line["result_no"]
     assert by_id["C-G4-AM-01"] is None

@@ -77,3 +77,41 @@ def test_build_up_is_told_beside_its_aim(told):
     (pellet,) = [row for row in told if "build-up of pellet" in row[0]]
     assert pellet[1] == "1100 %"
     assert pellet[2].endswith("% in 4 batches")
+
+
+PLANNED = "3; 5; 7; 10; 14; 21; 28; 35; 42"
+
+
+def looks(package, trial, days, **more):
+    """Rows on the days of visits, with these planned days."""
+    changed = package.having("trials", [{"trial_id": trial, "visit_days": days, **more}])
+    return [row for row in rows(changed) if row[0].startswith(f"Visits of {trial}") and "judged" not in row[0]]
+
+
+def test_visits_on_their_days_are_as_planned(package):
+    """Units of one trial that began on different days have their own days: those of G5 began over a year."""
+    (row,) = [r for r in rows(package.having("trials", [{"trial_id": "G1", "visit_days": PLANNED}]))
+              if r[0].endswith("days from the start")]  # fmt: skip
+    assert row[0].startswith("Visits of G1")
+    assert "G1 days 3, 5, 7, 10, 14, 21, 28, 35 and 42" in row[1]
+    assert row[2] == "as planned"
+    (aged,) = [r for r in rows(package.having("trials", [{"trial_id": "G5", "visit_days": "3; 5; 7; 10; 14; 21; 28"}]))
+               if r[0].endswith("days from the start")]  # fmt: skip
+    assert "G5 days 3, 5, 7, 10, 14, 21 and 28" in aged[1]
+
+
+def test_a_visit_on_another_day_stands_there_with_its_reason_or_a_gap(package):
+    ((what, planned, done, why),) = looks(package, "G1", PLANNED.replace("14;", "13;"))
+    assert what == "Visits of G1"
+    assert planned.startswith("days 3, 5, 7, 10, 13, 21")
+    assert done == "not on day 13; on day 14 without a plan"
+    assert why == "Mould on four dishes, wiped off the lids."
+    ((*_, why),) = looks(package, "G1", PLANNED.replace("10;", "9;"))
+    assert why.startswith("[not recorded: notes, why other days than planned")
+
+
+def test_days_of_a_running_trial_that_are_still_to_come_are_not_missed(package):
+    later = PLANNED + "; 49"
+    assert looks(package, "G1", later)[0][2] == "not on day 49"
+    told = looks(package, "G1", later, status="running")
+    assert [row[2] for row in told] == ["as planned"]

@@ -13,6 +13,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from palea.calc.simulated import Caution
+
 NOTHING = MappingProxyType({})
 
 
@@ -51,6 +53,8 @@ class Estimate:
     verdict : a word of the verdict list, or "" where none is due.
     reason : why it is not judged, or how it was adjusted, as a sentence; "" else.
     change : where the effect is how a difference changes; None where it is the difference itself.
+    contrast : id of the declared contrast that an effect answers; "" where none is known.
+    caution : where simulation has shown that intervals of such a design hold the truth too seldom; None else.
     """
 
     quantity: str
@@ -78,6 +82,8 @@ class Estimate:
     verdict: str = ""
     reason: str = ""
     change: Change | None = None
+    contrast: str = ""
+    caution: Caution | None = None
 
 
 @dataclass(frozen=True)

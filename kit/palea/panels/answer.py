@@ -57,7 +57,7 @@ def narrowed(recipe, package, about, options):
     others = {name for e in outcome.result.estimates for name in e.of.values()} - {about} if about else set()
     outcome = outcome.about(about) if about else outcome
     said = paragraphs(outcome.sentences)
-    mine = [w for w in outcome.result.warnings if w.partition(":")[0] not in others]
+    mine = [w for w in (*outcome.cautions, *outcome.result.warnings) if w.partition(":")[0] not in others]
     doubts = "".join(f"<p>{told('warning', w)}</p>" for w in mine)
     return f"<h3>{html.escape(outcome.recipe.title)}</h3>{said}{doubts}" if said else ""
 

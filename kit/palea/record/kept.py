@@ -9,6 +9,7 @@ from palea.words.prose import counted, stop
 
 LARGEST = 4 * 1024**2  # bytes of a kept file that is shown
 CAUTION = "Bear in mind: "
+OF_INTERVALS = "Intervals of "  # how cautions begin that say of which estimates the interval may be too narrow
 SAME = 40  # letters with which cautions begin that say the same of other units
 COURSE = ".curve"  # end of the ids of recipes whose figure, the course over time, belongs into every record
 TEXT_WIDTH_MM, TEXT_HEIGHT_MM, PX_MM = 170, 200, 25.4 / 96
@@ -52,9 +53,14 @@ def recipe(row):
         return None
 
 
-def doubts(story, analyses, most):
-    """A Note with the cautions of several analyses, each once, where there are any."""
-    every = [stop(d) for a in analyses for d in sentences(story, a["analysis_id"])[1]]
+def doubts(story, analyses, most, beginning=""):
+    """A Note with the cautions of several analyses, each once, where there are any; on intervals first, for they bear on
+    verdicts.
+
+    beginning : only those that begin so.
+    """
+    every = [stop(d) for a in analyses for d in sentences(story, a["analysis_id"])[1] if d.startswith(beginning)]
+    every.sort(key=lambda told: not told.startswith(OF_INTERVALS))
     told = list({doubt[:SAME]: doubt for doubt in reversed(every)}.values())[::-1]
     if told:
         more = [Paragraph(f"{counted(len(told) - most, 'more caution')} in the files of the analyses.", small=True)]

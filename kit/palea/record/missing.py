@@ -68,7 +68,7 @@ def by_treatment(story, answers):
     of = _concerns(story)
     found = {row["treatment_id"]: Counter() for row in story.rows("treatments")}
     for a in answers:
-        for key in of.get((a.about, a.subject), ()):
+        for key in found.keys() & of.get((a.about, a.subject), ()):  # a unit may name a treatment that there is not
             found[key][a.weight, a.state] += 1
     return {key: count for key, count in found.items() if count}
 

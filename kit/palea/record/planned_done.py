@@ -3,8 +3,12 @@
 from collections import defaultdict
 
 import numpy as np
+import pandas as pd
 
 from palea import schema
+from palea.calc.spans import earliest
+from palea.derived.counting import dishes
+from palea.derived.lookup import moments
 from palea.derived.planned_steps import figures
 from palea.documents.page import Grid, Link, Paragraph, Part, Row
 from palea.record import batches as of
@@ -161,8 +165,63 @@ def _visits(story):
     if whole:
         told = "; ".join(f"{key} {planned}" for key, planned in whole.items())
         yield Row((f"Visits of {listed(whole)}: days on which outcomes are judged", told, AS_PLANNED, ""))
+    yield from _looks(story)
     yield from _late(story)
     yield from _not_looked(story)
+
+
+def _looks(story):
+    """Days on which units were to be looked at, beside the days on which they were, for each day on which some began."""
+    kept = {}
+    for trial in story.rows("trials"):
+        key, planned = trial["trial_id"], _days_written(trial["visit_days"])
+        begun = _seen(story, key) if planned else {}
+        due = {start: [day for day in planned if trial["status"] != "running" or day <= max(begun[start])] for start in begun}
+        off = {start: seen for start, seen in begun.items() if set(seen) != set(due[start])}
+        if begun and not off:
+            kept[key] = _on_days(planned)
+        for start, seen in off.items():
+            which = f" (units that began on {start})" if len(begun) > 1 else ""
+            yield Row((f"Visits of {key}{which}", _on_days(planned), *_off(story, due[start], seen)))
+    if kept:
+        told = "; ".join(f"{key} {planned}" for key, planned in kept.items())
+        yield Row((f"Visits of {listed(kept)}: days from the start", told, AS_PLANNED, ""))
+
+
+def _on_days(some):
+    return f"day{'s' * (len(some) > 1)} {listed(some)}"
+
+
+def _days_written(text):
+    """Days of a text such as "3; 5; 7", in order."""
+    return sorted({int(day) for day in (text or "").split(";") if day.strip()})
+
+
+def _seen(story, key):
+    """{first day: {day since: ids of the visits}} of the units of a trial, by the day on which they began."""
+    units, counts, rows = story.facts[dishes], story.facts["counts"], story.facts["visits"]
+    start = units[units["trial"].eq(key)].set_index("unit")["start"].dropna().astype("datetime64[s]").dt.floor("D")
+    rows = rows[rows["trial_id"].eq(key).fillna(value=False)]
+    at = pd.Series(earliest(rows["visited_at"]), index=rows["visit_id"]).dropna().dt.floor("D")
+    looked = counts[["visit_id", "unit_id"]].drop_duplicates()
+    looked = looked[looked["visit_id"].isin(at.index) & looked["unit_id"].isin(start.index)]
+    found = looked.assign(began=moments(looked["unit_id"], start), at=moments(looked["visit_id"], at))
+    found = found[["visit_id", "began", "at"]].drop_duplicates().sort_values(["began", "at"])
+    told = defaultdict(lambda: defaultdict(list))
+    for visit, began, on in found.itertuples(index=False):
+        told[began.date().isoformat()][(on - began).days].append(visit)
+    return told
+
+
+def _off(story, planned, seen):
+    """(done, reason) where the days of visits are not those of the plan."""
+    missed, more = [d for d in planned if d not in seen], [d for d in seen if d not in planned]
+    done = "; ".join(filter(None, (
+        f"not on {_on_days(missed)}" if missed else "", f"on {_on_days(more)} without a plan" if more else "",
+    )))  # fmt: skip
+    odd_ones = [story.row("visits", visit) for day in more for visit in seen[day]]
+    why = [row["notes"] for row in odd_ones if row["notes"]]
+    return done, "; ".join(why) or (gap("visits", odd_ones, "notes", "why other days than planned") if odd_ones else "")
 
 
 def _late(story):

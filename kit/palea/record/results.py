@@ -233,7 +233,8 @@ def _beyond(story):
                 small=True,
             )
         )
-    return Part("Across the trials", tuple(blocks), "results-package")
+    short = kept.doubts(story, rows, FEW, kept.OF_INTERVALS)
+    return Part("Across the trials", (*blocks, *short), "results-package")
 
 
 def _question(story, row):

@@ -6,6 +6,7 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.results import Effects, Estimate, Refusal
 from palea.calc.stats.pooling import REML, pool, variance_of
 from palea.calc.terms import Rung
@@ -30,7 +31,7 @@ def pool_evidence(effects, confidence=0.95, method=REML):
     interval for one more trial, and the scatter beyond sampling (I2, %). Their reasons hold tau, Q and its p.
     method : of the variance between trials, REML or DL (DerSimonian & Laird).
     Refusal: different quantities, denominators, units or scales; fewer than two effects with an interval; the same trial
-    twice.
+    twice. True coverage of nominal 95 % (tests/coverage, evidence): 93 to 100 %, most with three trials.
     Source: Viechtbauer 2005, J. Educ. Behav. Stat. 30:261; DerSimonian & Laird 1986, Control. Clin. Trials 7:177;
     Hartung & Knapp 2001, Stat. Med. 20:3875; Higgins, Thompson & Spiegelhalter 2009, J. R. Stat. Soc. A 172:137.
     """
@@ -158,7 +159,7 @@ def _method(method, *, logs):
     scale = " Ratios are pooled as logarithms." if logs else ""
     return (
         f"Random-effects mean, weights 1 / (variance + tau2), tau2 by {ways[method]}; interval by Hartung and Knapp, t; "
-        f"prediction interval on k - 2 degrees of freedom.{scale}"
+        f"prediction interval on k - 2 degrees of freedom.{scale} {simulated.CAREFUL_EVIDENCE}"
     )
 
 

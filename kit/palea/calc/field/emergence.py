@@ -4,6 +4,7 @@ import numpy as np
 
 from palea.calc.field import plot_times
 from palea.calc.field.answers import companions, effects, groups
+from palea.calc.field.cautions import gross, with_cautions
 from palea.calc.field.plots import backgrounds, counted_plots, places, units_of
 from palea.calc.field.questions import ONE_BATCH, POINTS, read
 from palea.calc.field.tested import assumed
@@ -28,7 +29,9 @@ SITES = (
 )
 
 
-def final(shares, asked, unsown=None, quantity=None, denominator=None, confidence=0.95, *, pooled=False):
+def final(
+    shares, asked, unsown=None, quantity=None, denominator=None, confidence=0.95, *, pooled=False, means=models
+):
     """Shares of plots and their differences with verdicts -> Effects, or Refusal where no plot was counted.
 
     shares : one row a plot, quantity and denominator: taxon, treatment, environment (the site), batch, unit, quantity,
@@ -41,12 +44,16 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
     empty: none was counted.
     quantity, denominator : only this quantity; this denominator in place of the declared one (a what-if).
     pooled : whether a mean over the sites was declared.  confidence : of the outer intervals.
+    means : the calculation of means of shares; earlier versions have another.
 
     Plots judge: beta-binomial counts (6 plots a treatment or more) or quasi-binomial, one spread for all treatments of a
     species and site, blocks additive; batches where both sides have two or more. In a split plot, treatments are judged
     within main plots, and levels of the main plots between them. Superiority contrasts that ask the same of several
     treatments against one control: Dunnett; several primaries of a species: Holm. The level of the unsown plots is taken
     off with its own uncertainty. Every difference at two sites is followed by how it changes between them.
+    True coverage of nominal 95 %, simulated (tests/coverage, emergence): 92 to 100 %, but from 89 % up for a
+    treatment that hardly comes up (2 % of 110 seeds) in 8 plots, beside one that does far better or where plots differ
+    widely (rho 0.2); such estimates carry a `caution`.
     Raises UnfitValue where k is below 0 or above n.
     Source: McCullagh & Nelder 1989, ch. 4.5; Newcombe 1998; Zou & Donner 2008, Stat. Med. 27:1693 (limits of sums); two
     error strata: Cochran & Cox 1957, ch. 7; Schuirmann 1987; Dunnett 1955; Holm 1979; Hurlbert 1984.
@@ -59,22 +66,23 @@ def final(shares, asked, unsown=None, quantity=None, denominator=None, confidenc
             warnings=warnings, quantity=quantity or EMERGED, missing="No plot has a count at the planned visit.",
             remedy="Enter what stood in each plot; write 0 where nothing did, and mark plots that were lost.",
         )
-    found = places(plots, unsown)
+    found = places(plots, unsown, means)
     questions = read(asked, found, set(plots["quantity"]), denominator)
     sown = str(Denominator.SOWN)
+    judged = (
+        *effects(found, questions, POINTS, confidence, pooled=pooled),
+        *companions(found, questions, POINTS, confidence, sown),
+    )
     return Effects(
-        units=units_of(plots), groups=groups(found, POINTS, confidence),
-        effects=(
-            *effects(found, questions, POINTS, confidence, pooled=pooled),
-            *companions(found, questions, POINTS, confidence, sown),
-        ),
+        units=units_of(plots), groups=with_cautions(groups(found, POINTS, confidence), found, plots),
+        effects=with_cautions(judged, found, plots),
         method=_method(found, confidence), assumptions=(*ASSUMPTIONS, *dict.fromkeys(_wild(found, unsown)), *assumed(plots)),
         warnings=(*warnings, *_doubts(found, plots)),
     )
 
 
 def _method(found, confidence):
-    used = [(rung, _gross(means)) for place in found.values() for rung, means in place.rungs if means is not None]
+    used = [(rung, gross(means)) for place in found.values() for rung, means in place.rungs if means is not None]
     kinds = {(str(rung), means.model) for rung, means in used}
     sentences = [SENTENCES[kind] for kind in SENTENCES if kind in kinds]
     if any(means.model != models.POOLED for _, means in used):
@@ -102,10 +110,6 @@ SENTENCES = {
     for rung, called in _RUNGS.items()
     for model, spread in _SPREAD.items()
 }
-
-
-def _gross(means):
-    return _gross(means.gross) if hasattr(means, "gross") else means
 
 
 def _wild(found, unsown):

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.field.answers import effects, groups
 from palea.calc.field.plots import behind_treatments, in_all_main_plots, labelled, of_several_batches, stratum
 from palea.calc.field.questions import RATIO, Place, plain, read
@@ -27,7 +28,8 @@ UNCOUNTED = "{n} weighings have no number of plants and were left out. Enter how
 METHOD = (
     "Logs of values a plant, plants within plots within random blocks (in a split plot: main plots), by restricted maximum "
     "likelihood; groups are geometric means, effects ratios of a to b, t on the degrees of freedom between plots. Where both "
-    "sides come from two treatment batches or more, batches are the units: means of the mean logs of their plots."
+    "sides come from two treatment batches or more, batches are the units: means of the mean logs of their plots. "
+    + simulated.CAREFUL_GROWTH
 )
 ASSUMPTIONS = (
     "Plants were chosen for measuring without regard to size.",
@@ -91,6 +93,7 @@ def compare(measured, asked, survivors=None, confidence=0.95, units=None, *, poo
     units : {quantity: UCUM code of its values}, for the label.  pooled : whether a mean over the sites was declared.
     A pooled weighing counts as the mean of its plants; where single plants show how plants of a plot vary, its log is
     brought to the level of their mean log (s2 / 2 (1 - 1 / n) lower). Plants of one plot are no replicates.
+    True coverage of nominal 95 % (tests/coverage, growth): 94 to 100 %, most with four plots that differ by little.
     Raises UnfitValue for values <= 0.
     Source: nested_linear.fit; the log of a mean against the mean of logs: Hoffmann & Poorter 2002, Ann. Bot. 90:37.
     """

@@ -97,32 +97,33 @@ def _background(counts):
     return Background(float(counts.sum()), counts.size, float(max(spread, 1.0)))
 
 
-def places(plots, unsown=None):
+def places(plots, unsown=None, means=share_means):
     """{key: Place} from `counted_plots` and, where there are unsown plots, net of their level.
 
     Batches judge where treatments have two or more; plots elsewhere, within blocks or main plots; and levels of the main
     plots are compared between main plots, their plots added up.
+    means : the calculation of means of shares, of_batches and of_counts; earlier versions have another.
     """
     wild = backgrounds(unsown)
     return {
-        key: _place(key, part.reset_index(drop=True), wild.get(key[:3], wild.get((*key[:2], ""))))
+        key: _place(key, part.reset_index(drop=True), wild.get(key[:3], wild.get((*key[:2], ""))), means)
         for key, part in plots.groupby(KEYS, sort=False)
     }
 
 
-def _place(key, plots, wild):
+def _place(key, plots, wild, models):
     behind = behind_treatments(plots, plots["n"])
-    rungs = [(Rung.BATCH, _on_batches(plots, behind)), (Rung.PLOT, _on_plots(plots, behind))]
+    rungs = [(Rung.BATCH, _on_batches(plots, behind, models)), (Rung.PLOT, _on_plots(plots, behind, models))]
     split = main_plots(plots)
     if split is not None:
-        rungs.append((Rung.MAIN_PLOT, share_means.of_counts(*(split[c] for c in ("level", "k", "n")), _block(split))))
+        rungs.append((Rung.MAIN_PLOT, models.of_counts(*(split[c] for c in ("level", "k", "n")), _block(split))))
         by_level = split.groupby("level")
         behind = behind | {level: (0, len(part), float(part["n"].sum())) for level, part in by_level}
     return Place(
         key,
         tuple((rung, _net(on_tests(means, plots), plots, wild)) for rung, means in rungs),
         behind,
-        {level: _net(on_tests(means, plots), plots, wild) for level, means in _levels(plots).items()},
+        {level: _net(on_tests(means, plots), plots, wild) for level, means in _levels(plots, models).items()},
     )
 
 
@@ -138,22 +139,22 @@ def _replicated(plots, behind, at):
     return plots[plots["treatment"].isin([name for name, counts in behind.items() if counts[at] >= 2])]
 
 
-def _on_batches(plots, behind):
+def _on_batches(plots, behind, models):
     plots = _replicated(plots, behind, 0)
     if plots.empty:
         return None
     pooled = plots.groupby(["treatment", "batch"], sort=False)[["k", "n"]].sum().reset_index()
-    return share_means.of_batches(*(pooled[name].to_numpy() for name in ("treatment", "k", "n")))
+    return models.of_batches(*(pooled[name].to_numpy() for name in ("treatment", "k", "n")))
 
 
-def _on_plots(plots, behind):
+def _on_plots(plots, behind, models):
     plots = _replicated(plots, behind, 1)
-    return _of_counts(plots) if len(plots) else None
+    return _of_counts(plots, models) if len(plots) else None
 
 
-def _of_counts(plots):
+def _of_counts(plots, models):
     columns = (plots[name].to_numpy() for name in ("treatment", "k", "n"))
-    return share_means.of_counts(*columns, _block(plots), beta=True)
+    return models.of_counts(*columns, _block(plots), beta=True)
 
 
 def stratum(frame):
@@ -199,14 +200,14 @@ def main_plots(plots):
     return by.agg(level=("level", "first"), block=("block", "first"), k=("k", "sum"), n=("n", "sum")).reset_index(drop=True)
 
 
-def _levels(plots):
+def _levels(plots, models):
     """{level: means of the treatments in main plots of that level alone}, two plots of each at least."""
     if plots["level"].nunique() < 2:
         return {}
     found = {}
     for level, part in plots.groupby("level"):
         kept = _replicated(part, behind_treatments(part, part["n"]), 1)
-        means = _of_counts(kept) if len(kept) else None
+        means = _of_counts(kept, models) if len(kept) else None
         if means is not None:
             found[str(level)] = means
     return found

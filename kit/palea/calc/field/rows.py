@@ -102,7 +102,9 @@ def lives(standing, new=None, live=np.inf):
     return Lives(emerged, (came - rise).sum(axis=-1), exact, lower, upper)
 
 
-def compare(visits, asked, at=np.nan, since=np.nan, denominator=None, confidence=0.95, *, pooled=False):
+def compare(
+    visits, asked, at=np.nan, since=np.nan, denominator=None, confidence=0.95, *, pooled=False, means=share_means, alone=False
+):
     """Established on the planned day with verdicts, survival or its bounds, and standing at equal density -> Effects.
 
     visits : one row a row (plot) and visit: taxon, treatment, environment, batch, unit, time [d], standing, new (missing:
@@ -112,6 +114,8 @@ def compare(visits, asked, at=np.nan, since=np.nan, denominator=None, confidence
     may be levels of the main plots, as fenced and open; `across` as in questions.read.
     at : the planned day; nan: the last visit.  since : day whose standing plants are the density; nan: no such model.
     denominator : to judge established on in place of the declared one.  pooled : a mean over the sites was declared.
+    means, alone : the calculation of means of shares, and whether the primaries of a quantity are adjusted for by themselves;
+    earlier versions have others.
     Survival is of the plants that came up, exact where new seedlings were counted at every visit; else bounds, without a
     verdict. Refusal where no row was counted on the planned day. Raises UnfitValue as `lives` does.
     Source: McCullagh & Nelder 1989, ch. 4.5 and 6.2; Newcombe 1998; two error strata: Cochran & Cox 1957, ch. 7.
@@ -123,16 +127,17 @@ def compare(visits, asked, at=np.nan, since=np.nan, denominator=None, confidence
     if last.empty:
         return Refusal(quantity=ESTABLISHED, missing=NO_ROWS[0], remedy=NO_ROWS[1])
     shares = _shares(last)
-    found = places(shares)
-    questions = read(asked, found, {ESTABLISHED}, denominator)
+    found = places(shares, means=means)
+    rows_of = {name: asked[asked["quantity"].eq(name)] if alone else asked for name in (ESTABLISHED, SURVIVING, STANDING)}
+    questions = read(rows_of[ESTABLISHED], found, {ESTABLISHED}, denominator)
     came = _came(rows, last)
-    living = places(came.query("exact").assign(n=lambda c: c["emerged"], k=lambda c: c["standing"]).query("n > 0"))
+    living = places(came.query("exact").assign(n=lambda c: c["emerged"], k=lambda c: c["standing"]).query("n > 0"), means=means)
     estimates = [
         *groups(found, POINTS, confidence), *_survival(came, living, confidence),
     ]
-    told = effects(living, read(asked, living, {SURVIVING}), POINTS, confidence, pooled=pooled, absent=ONLY_BOUNDS)
+    told = effects(living, read(rows_of[SURVIVING], living, {SURVIVING}), POINTS, confidence, pooled=pooled, absent=ONLY_BOUNDS)
     crowded = _crowded(rows, last, since) if np.isfinite(since) else {}
-    dense = read(asked, crowded, {STANDING})
+    dense = read(rows_of[STANDING], crowded, {STANDING})
     ratios = effects(crowded, dense, RATIO, confidence, pooled=pooled, absent=NO_DENSITY)
     answers = (
         *effects(found, questions, POINTS, confidence, pooled=pooled), *companions(found, questions, POINTS, confidence, SOWN),

@@ -6,6 +6,7 @@ Taken out is not dead: a seedling that was thinned, cut for weighing or lost wit
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.field.answers import UNASKED, effects, groups
 from palea.calc.field.lifetimes import alive, alive_means, behind_all, followed, hazard_means, last_look, rungs
 from palea.calc.field.plot_times import Measure
@@ -33,7 +34,7 @@ METHOD = (
     "curve without a formula elsewhere (NPMLE). Unit of replication: the plot; effective numbers of plants by one "
     "dispersion between plots of a species and site, score intervals, t quantiles. Hazard ratio: complementary log-log on "
     "visit intervals, {hazards}. Time lived up to the planned day: area below the curve, each "
-    "plot's part by leaving it out."
+    "plot's part by leaving it out. " + simulated.CAREFUL_SURVIVAL
 )
 BETWEEN_PLANTS = "between all plants, errors between plots (sandwich, CR2)"
 BETWEEN_PLOTS = "between plots alike, plots differing at random (normal on the log hazard scale, maximum likelihood)"
@@ -64,7 +65,8 @@ def curve(intervals, confidence=0.95):
             units.append(_own(arm, lines[-1].time))
     units = pd.concat(units, ignore_index=True).assign(quantity=CURVE, denominator=EMERGED)
     return Curves(
-        units=units, method=METHOD.split(" Hazard ratio", maxsplit=1)[0], assumptions=ASSUMPTIONS[:2], quantity=CURVE,
+        units=units, method=f"{METHOD.split(' Hazard ratio', maxsplit=1)[0]} {simulated.CAREFUL_SURVIVAL}",
+        assumptions=ASSUMPTIONS[:2], quantity=CURVE,
         denominator=EMERGED, curves=tuple(lines), estimates=tuple(_at_end(line, confidence) for line in lines),
     )
 
@@ -113,6 +115,7 @@ def compare(intervals, asked, at=np.nan, confidence=0.95, *, plot_effects=False)
     Every difference in survival is followed by its hazard ratio and its difference in time lived, without verdicts unless
     they were declared. `method` ends with the log-rank test of each species and site, clustered by plot, for display.
     plot_effects : hazard ratios between plots alike, plots differing at random, in place of those between all plants.
+    True coverage of nominal 95 % (tests/coverage, survival): 94 to 100 %, most with four plots or 97 % alive.
     Refusal where nobody was followed. Raises UnfitValue for intervals that run backwards, and a day beyond the last look.
     Source: Prentice & Gloeckler 1978 (hazard ratio); Bell & McCaffrey 2002 (errors between few plots); Rao & Scott 1992;
     Irwin 1949 and Andersen, Hansen & Klein 2004, Lifetime Data Anal. 10:335 (time lived); two error strata: Cochran & Cox

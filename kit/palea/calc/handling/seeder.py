@@ -6,6 +6,7 @@ The metres of one run share its fill, its opening and its speed: they are one re
 import numpy as np
 import pandas as pd
 
+from palea.calc import simulated
 from palea.calc.germination.arms import KEYS
 from palea.calc.handling.means import Ladder, effects, groups, readings
 from palea.calc.handling.rates import bare_rate, calibrated_rate, coat_share, live_seeds_per_m2
@@ -56,7 +57,8 @@ def seeder(metres, runs, gaps, asked, confidence=0.95):
     live seeds per m2 (compared as ratios of a to b on the log scale), and quality of feed, multiples, misses and
     precision (SD of singles over the wanted gap; compared in points).
     Fewer than three runs of a material: described only. Stops: pooled over its runs, per 100 m, exact Poisson interval;
-    the ratio of two rates by the exact conditional test.
+    the ratio of two rates by the exact conditional test. True coverage of nominal 95 % (tests/coverage, stops): 95 to 98 %,
+    of ratios 97 to 100 %, the more the fewer stops.
     Warnings: one batch, and materials that were run at different speeds.
     Source: ISO 7256-1:1984, ISO 7256-2:1984 (measures); Kachman & Smith 1995, Trans. ASAE 38:379-387; means of runs:
     Snedecor & Cochran 1989, Statistical Methods, ch. 12; Garwood 1936, Biometrika 28:437-442 (stops).
@@ -78,7 +80,8 @@ def seeder(metres, runs, gaps, asked, confidence=0.95):
         method="Unit of replication: the run of the seeder, or where both materials have two batches or more the batch. "
         "Row variation is 100 s / mean of the counts of a run, metre by metre (divisor n - 1). Means of logs of runs, one "
         "variance pooled over materials, t intervals; effects are ratios of a to b. Precision is the standard deviation "
-        "of the singles over the wanted gap. Stops per 100 m with exact Poisson intervals.",
+        "of the singles over the wanted gap. Stops per 100 m with exact Poisson intervals."
+        + (f" {simulated.CAREFUL_STOPS}" if stopped else ""),
     )
 
 
