@@ -1,6 +1,7 @@
 """A package as it would be: rows added, replaced, hashed; nothing on disk changes."""
 
 import gc
+import os
 
 import pandas as pd
 import pytest
@@ -159,3 +160,41 @@ def test_a_package_can_be_forgotten(small):
     del other
     gc.collect()
     assert gone() is None
+
+
+def _touched(path, data=None):
+    """Write a file again as another program does, a second later by its own clock."""
+    path.write_bytes(path.read_bytes() if data is None else data)
+    os.utime(path, ns=(path.stat().st_atime_ns, path.stat().st_mtime_ns + 10**9))
+
+
+def test_a_file_that_another_program_changed_is_noticed_by_who_read_it_before(small):
+    counts = small.file(small.table_path("counts"))
+    frame = small["counts"]
+    assert small.stale() == ()
+    _touched(counts, counts.read_bytes() + b"\n")
+    assert small.stale() == ("counts",)
+    assert small.having("counts", frame.iloc[:1]).stale() == ("counts",), "all states of one opening know it"
+    assert small["counts"] is frame, "a package is frozen: it goes on showing what it read"
+    assert open_package(small.folder).stale() == ()
+
+
+def test_the_same_bytes_written_again_are_no_change(small, monkeypatch):
+    small["counts"]
+    _touched(small.file(small.table_path("counts")))
+    assert small.stale() == ()
+    monkeypatch.setattr("hashlib.file_digest", None)
+    assert small.stale() == (), "looked at once, it is not read again"
+
+
+def test_what_was_not_read_cannot_be_old(small):
+    counts = small.file(small.table_path("counts"))
+    _touched(counts, counts.read_bytes() + b"\n")
+    assert small.stale() == ()
+
+
+def test_a_file_that_came_or_went_is_noticed(small):
+    small["counts"], small["plants"]
+    small.file(small.table_path("counts")).unlink()
+    small.file(small.table_path("plants")).write_text("plant_id\n")
+    assert small.stale() == ("counts", "plants")

@@ -31,7 +31,7 @@ def _hash_now(package, analysis, subjects, hashes):
 def _hash_of(tables, reads):
     try:
         return fingerprint(tables, json.loads(reads))
-    except (ValueError, KeyError, SchemaError):
+    except (ValueError, KeyError, TypeError, AttributeError, SchemaError):
         return None  # reads that cannot be followed are a finding of the cell, not of the result
 
 

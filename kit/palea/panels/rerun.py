@@ -8,6 +8,7 @@ from palea import stamp
 from palea.errors import EntryError
 from palea.panels.panel import Panel, labelled, paragraphs, told
 from palea.sharing.compare import VERDICTS
+from palea.sharing.report import numbered
 
 AT_HAND = (
     "The archive or folder as it was sent. It is opened read-only; nothing in it is executed, and nothing is fetched.",
@@ -24,10 +25,12 @@ class RerunPanel(Panel):
         self.path_box = labelled(widgets.Text, "Archive or folder", value=str(path), width="120px", layout={"width": "720px"})
         self.button = widgets.Button(description="Rerun it").add_class("palea-button")
         self.button.on_click(self.guarded(lambda _: self.rerun()))
-        self.report = widgets.HTML()
-        self.work.children = [widgets.HBox([self.path_box, self.button]).add_class("palea-choices")]
+        self.keep_button = widgets.Button(description="Keep the report", disabled=True).add_class("palea-button")
+        self.keep_button.on_click(self.guarded(lambda _: self.keep()))
+        self.report, self.found = widgets.HTML(), None
+        self.work.children = [widgets.HBox([self.path_box, self.button, self.keep_button]).add_class("palea-choices")]
         self.computed.children = [self.report]
-        self.bar.children = [self.status]
+        self.bar.children = [self.who, self.status]
 
     def rerun(self):
         """Recompute and compare."""
@@ -37,11 +40,20 @@ class RerunPanel(Panel):
         if not path:
             msg = "Name the archive that you were sent, as in their-trial.zip."
             raise EntryError(msg)
+        self.found, self.keep_button.disabled, self.report.value = None, True, ""
         self.say("warning", "Recomputing; this can take a minute or two for a large package.")
-        told_ = palea.rerun(path)
-        self.report.value = _report(told_)
-        counts = ", ".join(f"{told_.count(v)} {v}" for v in VERDICTS)
-        self.say("saved" if told_.agrees else "error", f"Manifest {told_.manifest}; numbers: {counts}.")
+        self.found = palea.rerun(path)
+        self.report.value = _report(self.found)
+        self.keep_button.disabled = False
+        counts = ", ".join(f"{self.found.count(v)} {v}" for v in VERDICTS)
+        self.say("saved" if self.found.agrees else "error", f"Manifest {self.found.manifest}; numbers: {counts}.")
+
+    def keep(self):
+        """Add the report to the package that was rerun; of a zip a copy is written."""
+        if self.found is None:
+            msg = "Rerun a package first; then its report can be kept."
+            raise EntryError(msg)
+        self.say("saved", f"The report is kept in {self.found.keep(stamp.now(self.who.value))}.")
 
 
 def rerun(package, path=""):
@@ -50,14 +62,33 @@ def rerun(package, path=""):
 
 
 def _report(report):
-    """What is not identical, number beside number; all the rest is counted."""
-    rows = report.results[report.results["verdict"].ne("identical")].head(SHOWN).to_dict("records")
-    if not rows:
-        return paragraphs(["Every number came out the same."])
-    lines = "".join(
-        f"<tr><td>{told(MEANING.get(r['verdict'], 'gap'), r['verdict'])}</td><td>{html.escape(str(r['analysis_id']))}</td>"
-        f"<td>{html.escape(str(r['quantity']))}</td><td>{html.escape(str(r['group']))}</td><td>{r['was']}</td><td>{r['now']}</td></tr>"
-        for r in rows
-    )
-    heads = "".join(f"<th>{h}</th>" for h in ("", "Analysis", "Quantity", "Of", "Was", "Now"))
-    return f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+    """What is not identical, number beside number, drawn, with the reasons; all the rest is counted."""
+    rows = numbered(report)
+    shown = rows[rows["verdict"].ne("identical")].head(SHOWN).to_dict("records")
+    altered = paragraphs(f"Not the file that was shared: {name}." for name in report.altered_files)
+    if not shown:
+        return altered + paragraphs(["Every number came out the same."]) + _drawn(report)
+    lines = "".join(_line(r) for r in shown)
+    heads = "".join(f"<th>{h}</th>" for h in ("No.", "", "Analysis", "Quantity", "Of", "Published", "Rerun", "Why"))
+    table = f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+    return altered + table + paragraphs(f"{name}: {why}" for name, why in report.reasons.items()) + _drawn(report)
+
+
+def _line(r):
+    cells = (r["analysis_id"], r["quantity"], r["group"], _number(r["was"]), _number(r["now"]), r["reason"])
+    said = "".join(f"<td>{html.escape(str(cell))}</td>" for cell in cells)
+    return f"<tr><td>{r['no'] or ''}</td><td>{told(MEANING.get(r['verdict'], 'gap'), r['verdict'])}</td>{said}</tr>"
+
+
+def _number(value):
+    return "" if value is None or value != value else f"{value:.6g}"
+
+
+def _drawn(report):
+    """Published against rerun as inline SVG with its text alternative."""
+    from palea.figures import to_svg
+
+    chart = report.chart()
+    if chart is None:
+        return ""
+    return f'<div class="palea-figure" role="img" aria-label="{html.escape(chart.description)}">{to_svg(chart)}</div>'

@@ -63,10 +63,22 @@ def told(package, path, *, replace=False, journal="", leave_out=()):
         msg = f"{path} exists already. Say --replace to overwrite it."
         raise PackageError(msg)
     _refuse(f for f in sharing.check(package) if f.severity == "error")
+    if not (journal or leave_out) and _is_as_shared(package):
+        write_zip(package.folder, path)
+        return path, []
     with tempfile.TemporaryDirectory(prefix="palea-share-") as made:
         copy, said = _copy(package, Path(made) / "package", journal, leave_out)
-        _write_zip(copy, path)
+        write_zip(copy, path)
     return path, said
+
+
+def _is_as_shared(package):
+    """Whether a package is a shared copy to the byte, of which nothing more is to be withheld: it is passed on as it is."""
+    is_copy = (package.folder / manifest.NAME).is_file() and not package.edited and not manifest.verify(package.folder)
+    if not is_copy:
+        return False
+    fit, _ = redact.redacted(package)
+    return all(fit[name].equals(package[name]) for name in fit.edited)
 
 
 def _refuse(findings):
@@ -217,8 +229,9 @@ def _readme(package, said):
     return "\n".join([*lines, *(["", "## Made coarse before sharing", "", *said] if said else [])]) + "\n"
 
 
-def _write_zip(folder, path):
-    files = [folder / name for name in (*manifest.files(folder), manifest.NAME)]
+def write_zip(folder, path):
+    """Write the files of a folder as one zip, each as it is, in the order of their names; the manifest last."""
+    files = [folder / name for name in (*manifest.files(folder), manifest.NAME) if (folder / name).is_file()]
     part = path.with_name(path.name + ".tmp")
     with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=LEVEL) as archive:
         for file in files:

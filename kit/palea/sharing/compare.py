@@ -1,39 +1,54 @@
-"""Old results against new ones, row by row."""
+"""Old results against new ones, row by row, with a tolerance for each kind of column: counts and words none."""
 
 import numpy as np
 import pandas as pd
 
+from palea import schema
+
 # Numbers computed twice from the same bytes by the same recipe differ only by the order of additions in another
-# build of the numerical libraries; more than this is another result.
+# build of the numerical libraries; more than this is another result. Draws come from streams of bits that never change
+# (palea.calc.stats.chance), so results that rest on a seed are given no more than the others.
 RELATIVE = 1e-6
 ABSOLUTE = 1e-9
-KEY = ("quantity", "taxon_id", "lot_id", "environment_id", "treatment_a", "treatment_b", "time", "denominator", "scale")
-NUMBERS = ("estimate", "lower", "upper", "p_value", "df", "n_batches", "n_units", "n_seeds")
+KEY = ("quantity", "taxon_id", "lot_id", "environment_id", "treatment_a", "treatment_b", "time", "denominator", "scale",
+       "material_id", "part_material_id")  # fmt: skip
+COUNTS = ("n_batches", "n_units", "n_seeds")
+NUMBERS = ("estimate", "lower", "upper", "confidence", "margin", "p_value", "df", *COUNTS)
+TEXTS = ("verdict", "unit", "rung", "contrast_id")
+LATER_TOLD = ("contrast_id",)  # not written down by earlier versions, so a blank one is no other one
+AGREE = ("identical", "within tolerance")
 VERDICTS = ("identical", "within tolerance", "differs", "missing", "extra")
 
 
 def compare(was, now):
-    """One row a result of either side: group, was, now, relative_difference, verdict (of VERDICTS).
+    """One row a result of either side: group, was, now, relative_difference, verdict (of VERDICTS), apart.
 
+    apart : titles of the columns that differ beyond tolerance, as "Estimate, Lower end".
     was, now : frames with the columns of `results` of one analysis.  Rows meet by what they are of, not by number.
     """
     both = _keyed(was).merge(_keyed(now), on=[*KEY, "again"], how="outer", suffixes=("_was", "_now"), indicator=True)
     both = both.sort_values("order_was" if len(was) else "order_now", kind="stable", na_position="last")
     return pd.DataFrame(
         [_row(r) for r in both.to_dict("records")],
-        columns=["quantity", "group", "was", "now", "relative_difference", "verdict"],
+        columns=["quantity", "group", "was", "now", "relative_difference", "verdict", "apart", "unit"],
     )
+
+
+def agree(compared):
+    """Whether every number of a comparison came out again."""
+    return bool(compared["verdict"].isin(AGREE).all())
 
 
 def _keyed(results):
     """Rows with a key that is text all through, so that blanks meet blanks."""
-    columns = [*KEY, *NUMBERS, "verdict"]
+    columns = [*KEY, *NUMBERS, *TEXTS]
     frame = results.reindex(columns=columns).copy()
     for name in KEY:
         frame[name] = [_text(v) for v in frame[name]]
     for name in NUMBERS:
         frame[name] = pd.to_numeric(frame[name], errors="coerce").astype(float)
-    frame["verdict"] = [_text(v) for v in frame["verdict"]]
+    for name in TEXTS:
+        frame[name] = [_text(v) for v in frame[name]]
     return frame.assign(again=frame.groupby(list(KEY)).cumcount(), order=np.arange(len(frame)))
 
 
@@ -50,15 +65,25 @@ def _row(r):
         "group": group,
         "was": _number(r["estimate_was"]),
         "now": _number(r["estimate_now"]),
+        "unit": next((u for u in (r["unit_was"], r["unit_now"]) if isinstance(u, str) and u), ""),
     }
     if r["_merge"] != "both":
-        return told | {"relative_difference": None, "verdict": "missing" if r["_merge"] == "left_only" else "extra"}
+        verdict = "missing" if r["_merge"] == "left_only" else "extra"
+        return told | {"relative_difference": None, "verdict": verdict, "apart": ""}
     old, new = (np.array([r[f"{n}_{side}"] for n in NUMBERS]) for side in ("was", "now"))
-    apart = _relative(old, new)
-    same_words = r["verdict_was"] == r["verdict_now"]
-    close = np.allclose(old, new, rtol=RELATIVE, atol=ABSOLUTE, equal_nan=True)
-    verdict = "differs" if not (same_words and close) else "identical" if apart == 0 else "within tolerance"
-    return told | {"relative_difference": apart, "verdict": verdict}
+    apart, far = _relative(old, new), _apart(r, old, new)
+    verdict = "differs" if far else "identical" if apart == 0 else "within tolerance"
+    titles = ", ".join(schema.table("results")[name].title for name in far)
+    return told | {"relative_difference": apart, "verdict": verdict, "apart": titles}
+
+
+def _apart(r, old, new):
+    """Columns that differ by more than their kind may."""
+    close = np.isclose(old, new, rtol=RELATIVE, atol=ABSOLUTE, equal_nan=True)
+    close &= (old == new) | np.isnan(old) | ~np.isin(NUMBERS, COUNTS)
+    far = [name for name, same in zip(NUMBERS, close, strict=True) if not same]
+    told = [name for name in TEXTS if r[f"{name}_was"] or name not in LATER_TOLD]
+    return far + [name for name in told if r[f"{name}_was"] != r[f"{name}_now"]]
 
 
 def _relative(old, new):

@@ -55,7 +55,8 @@ class Pooled:
 def pool(packages, confidence=0.95):
     """Pool the kept results of several packages. packages : Packages, at least two. Returns a Pooled."""
     told = [_effects(package) for package in packages]
-    found = pd.concat([effects for effects, _ in told], ignore_index=True) if told else pd.DataFrame(columns=[*COLUMNS, "data"])
+    parts = [effects for effects, _ in told if len(effects)]
+    found = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=[*COLUMNS, "data"])
     out = [row for _, rows in told for row in rows]
     twice = found.duplicated([*QUESTION, "environment", "a", "b", "data"])
     out += [_left(row, SAME_DATA) for row in found[twice].to_dict("records")]

@@ -88,7 +88,7 @@ def _asked(package, analysis):
     if len(kept):
         row = kept.iloc[0]
         options = json.loads(row["options"]) if isinstance(row["options"], str) else {}
-        return f"{row['recipe']}/{row['version']:.0f}", row["trial_id"] if isinstance(row["trial_id"], str) else None, options
+        return f"{row['recipe']}/{row['version']}", row["trial_id"] if isinstance(row["trial_id"], str) else None, options
     name, _, trial = analysis.partition("@")
     if name.partition("/")[0] in {r.id for r in catalogue.RECIPES}:
         return name, trial or None, {}

@@ -71,8 +71,7 @@ def parse(data, path):
         )
         raise PackageError(msg)
     try:
-        value = json.loads(data.decode("utf-8-sig"), parse_constant=formats.no_number)
-        formats.depth(value)
+        value = formats.json_of(data.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         fault = _json_fault(error)
         msg = (

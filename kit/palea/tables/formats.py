@@ -17,6 +17,7 @@ from palea.tables.misfit import Misfit, quoted
 NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"  # also read by RE2, so no look-ahead
 INTEGER = r"[+-]?\d{1,18}"  # what surely fits into 64 bits
 LONGEST_CELL = 100_000  # characters
+_HALF = re.compile(r"\\u[dD][89a-fA-F]")  # how half a character is written in JSON
 DEEPEST_JSON = 40
 _NUMBER, _INTEGER, _DIGITS = (re.compile(p, re.ASCII) for p in (NUMBER, INTEGER, r"[+-]?\d+"))
 _WITH_UNIT = re.compile(rf"({NUMBER})\s*([^\d\s.,].*)", re.ASCII)
@@ -229,7 +230,7 @@ def _shape(field, text):
 
 def _json(text):
     try:
-        depth(json.loads(text, parse_constant=no_number))
+        json_of(text)
     except (ValueError, RecursionError) as error:
         return Misfit(
             "json",
@@ -237,6 +238,47 @@ def _json(text):
             'write them as JSON, as in {"confidence": 0.95}',
         )
     return None
+
+
+def json_of(text):
+    """The value of a JSON text that every reader reads alike and that can be written again; ValueError says what is wrong.
+
+    A name that is there twice, a number beyond all bounds, half a character and lists nested too deep are refused.
+    RecursionError where they are nested so deep that it cannot be told how deep.
+
+    >>> json_of('{"a": [1, 2.5]}')
+    {'a': [1, 2.5]}
+    """
+    value = json.loads(text, parse_constant=no_number, parse_float=_finite, object_pairs_hook=_once)
+    depth(value)
+    if _HALF.search(text):
+        _check_whole_characters(value)
+    return value
+
+
+def _check_whole_characters(value):
+    try:
+        json.dumps(value, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        msg = "it holds half a character, which cannot be written again"
+        raise ValueError(msg) from None
+
+
+def _finite(text):
+    value = float(text)
+    if math.isinf(value):
+        msg = f"{text[:20]} is larger than any number that can be kept"
+        raise ValueError(msg)
+    return value
+
+
+def _once(pairs):
+    value = dict(pairs)
+    if len(value) < len(pairs):
+        names = [name for name, _ in pairs]
+        msg = f"it says “{next(name for name in names if names.count(name) > 1)[:80]}” twice"
+        raise ValueError(msg)
+    return value
 
 
 def no_number(name):

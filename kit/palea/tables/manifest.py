@@ -38,6 +38,12 @@ def write(folder):
     return path
 
 
+def own_hash(folder):
+    """SHA-256 of the manifest itself; "" where there is none. Two states of a package never share one."""
+    path = folder / NAME
+    return _hash(path) if path.is_file() and not path.is_symlink() else ""
+
+
 def verify(folder):
     """Findings about files that were altered, taken away or added since the manifest was written; [] if all is as
     it was.
@@ -85,7 +91,7 @@ def verify(folder):
 def _stated(path):
     """{path: hash} as the manifest says, and Findings about lines that say nothing."""
     stated, unreadable = {}, []
-    for number, line in enumerate(path.read_text(encoding="utf-8", errors="replace").splitlines(), 1):
+    for number, line in enumerate(path.read_text(encoding="utf-8", errors="replace").removesuffix("\n").split("\n"), 1):
         found = _LINE.fullmatch(line)
         name = _unescaped(found.group(2)) if found else ""
         if not found or name in stated or paths.fault_of(name):

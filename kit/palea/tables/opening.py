@@ -48,9 +48,16 @@ def _from_zip(source):
             "A sheet of your own goes in with `palea take-in`."
         )
         raise PackageError(msg)
+    if not source.is_file():
+        msg = f"{source} is no file that can be read through, but a pipe or a device. Ask for the zip as a file."
+        raise PackageError(msg)
     unpacked = unpack(source)
-    folder = _root(source, unpacked.folder)
-    return Package(folder, source, descriptor.read(folder), read_only=True, keeper=unpacked)
+    try:
+        folder = _root(source, unpacked.folder)
+        return Package(folder, source, descriptor.read(folder), read_only=True, keeper=unpacked)
+    except PackageError:
+        unpacked.close()
+        raise
 
 
 def _root(source, folder):

@@ -31,6 +31,7 @@ class Package:
     edited: MappingProxyType = field(default_factory=lambda: MappingProxyType({}), repr=False)  # {table: Sheet}
     described: MappingProxyType = field(default_factory=lambda: MappingProxyType({}), repr=False)  # by `describing`
     _read: dict = field(default_factory=dict, repr=False)  # {table: Sheet}, shared by all states of one opening
+    _looks: dict = field(default_factory=dict, repr=False)  # {table: what its file looked like when it was read}, shared too
 
     @property
     def title(self):
@@ -70,8 +71,16 @@ class Package:
     def stored(self, table):
         """The Sheet of a table as it is on disk, whatever was changed since."""
         if table not in self._read:
+            self._looks[table] = self._look(table)  # before reading: what changes meanwhile is then noticed
             self._read[table] = self._load(schema.table(table))
         return self._read[table]
+
+    def stale(self):
+        """Names of the tables that were read and whose file is another by now: frames of them are older than the disk.
+
+        Cheap enough to ask before each answer: a file is read again, for its hash, only where its time or size changed.
+        """
+        return tuple(name for name in self._read if self._is_stale(name))
 
     def misfits(self, table):
         """Findings about the table's file and the cells that could not be read, as a tuple."""
@@ -182,6 +191,24 @@ class Package:
                 return conditions.sheet(path, self._known_to(table))
         data = paths.read(path)
         return reading.read(data, table, [f["name"] for f in self.own_fields(table.name)])
+
+    def _look(self, table):
+        """What tells a file from the one that was there before without reading it; None where there is none."""
+        with suppress(OSError):
+            found = (self.folder / self.table_path(table)).stat()
+            return found.st_mtime_ns, found.st_size, found.st_ino
+        return None
+
+    def _is_stale(self, table):
+        look = self._look(table)
+        if table not in self._looks or look == self._looks[table]:
+            return False
+        found = ""
+        with suppress(OSError), (self.folder / self.table_path(table)).open("rb") as source:
+            found = hashlib.file_digest(source, "sha256").hexdigest()
+        if found == self._read[table].sha256:  # written again with the same bytes
+            self._looks[table] = look
+        return found != self._read[table].sha256
 
     def _known_to(self, table):
         """{column: ids that it may name} of the links of a table."""

@@ -1,7 +1,9 @@
 """A zip unpacked into a new temporary folder, or refused before the first byte is written."""
 
+import lzma
 import shutil
 import stat
+import struct
 import tempfile
 import unicodedata
 import weakref
@@ -10,7 +12,7 @@ import zlib
 from pathlib import Path
 
 from palea.errors import PackageError, UnsafePackage
-from palea.tables import kept, paths
+from palea.tables import kept, layout, paths
 
 MOST_FILES = 10_000
 MOST_BYTES = 4 * 1024**3
@@ -18,6 +20,9 @@ MOST_RATIO = 250  # real tables shrink 5 to 60 times; a bomb some 1000 times
 RATIO_FROM = 1024**2  # bytes; below this a high ratio does no harm
 
 RATIO_FROM_ALL = 64 * 1024**2  # the same for the whole zip
+BROKEN = (  # whatever the readers of a zip and of its kinds of compression raise
+    zipfile.BadZipFile, EOFError, NotImplementedError, zlib.error, lzma.LZMAError, struct.error, OSError, ValueError,
+)  # fmt: skip
 
 
 class Unpacked:
@@ -33,15 +38,19 @@ def unpack(path):
 
     Raises PackageError if it is no readable zip, UnsafePackage if it is not to be trusted.
     """
+    unpacked = None
     try:
         with zipfile.ZipFile(path) as archive:
             entries = [entry for entry in archive.infolist() if kept.FOLDER not in entry.filename.split("/")]
             _check(path, entries)
+            layout.check(archive, path, _refuse)
             unpacked = Unpacked()
             for entry in entries:
                 if not entry.is_dir():
                     _extract(archive, entry, unpacked.folder)
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, zlib.error, OSError, ValueError) as error:
+    except BROKEN as error:
+        if unpacked:
+            unpacked.close()
         msg = (
             f"{path} cannot be unpacked: {paths.printable(str(error), 120)}. "
             "Ask for the file again, or unpack it yourself."

@@ -42,7 +42,9 @@ def plot(*seen, sown=120, kind="plot", rule_of=None, lot_id="AV-1"):
 
 
 def _at(counts, found):
-    """Rows of counts at which something was found, with the values its sentence names."""
+    """Rows of counts at which something was found, with the values its sentence names; None where nothing was."""
+    if found.empty:
+        return None
     told = found.set_index("line")
     told = told[~told.index.duplicated()]
     return told.loc[told.index.intersection(counts.index)]
