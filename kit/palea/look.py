@@ -22,6 +22,9 @@ MEANINGS = {
 }
 
 FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "DejaVu Sans", sans-serif'
+# Figures are laid out by the first of these, which comes with their writer: the same bytes on every machine, and at once.
+# The others are as wide letter by letter.
+CHART_FONT = '"Liberation Sans", Arial, Helvetica, sans-serif'
 CHART_FONT_PX = 12
 CHART_WIDTH_PX = 640
 CHART_HEIGHT_PX = 300

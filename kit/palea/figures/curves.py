@@ -136,8 +136,8 @@ def _top(result):
 
 def _lines(curve, result, colour, dash, x, y):
     """Dishes, band and estimate of one curve: a broad line in its colour, its dashes dark, for paper without colour."""
-    dishes = alt.Chart(dishes_of(curve, result.units)).encode(x, y, detail="unit:N")
-    band = alt.Chart(_frame(curve)).encode(x, alt.Y("lower:Q"), alt.Y2("upper:Q"))
+    dishes = theme.Chart(dishes_of(curve, result.units)).encode(x, y, detail=alt.Detail("unit:N"))
+    band = theme.Chart(_frame(curve)).encode(x, alt.Y("lower:Q"), alt.Y2("upper:Q"))
     return [
         dishes.mark_line(interpolate=_way(curve), color=look.QUIET, strokeWidth=0.75, opacity=0.4),
         band.mark_area(interpolate=_way(curve), color=colour, opacity=0.25),
@@ -147,7 +147,7 @@ def _lines(curve, result, colour, dash, x, y):
 
 
 def _thick(curve, x, y, **look_of):
-    return alt.Chart(_frame(curve)).mark_line(interpolate=_way(curve), **look_of).encode(x, y)
+    return theme.Chart(_frame(curve)).mark_line(interpolate=_way(curve), **look_of).encode(x, y)
 
 
 def _way(curve):
@@ -213,9 +213,9 @@ def _ends(result, curves, colours, y):
         "name": [_end_name(c, result) for c in curves],
         "colour": colours,
     })
-    base = alt.Chart(frame)
+    base = theme.Chart(frame)
     leader = base.mark_rule(strokeWidth=2).encode(
-        alt.Y("end:Q"), alt.Y2("value:Q"), x=alt.value(LARGE[0]), x2=alt.value(LARGE[0] + LEADER_PX),
+        alt.Y("end:Q"), alt.Y2("value:Q"), x=alt.XValue(LARGE[0]), x2=alt.X2Value(LARGE[0] + LEADER_PX),
         color=alt.Color("colour:N", scale=None))
     text = base.mark_text(align="left", baseline="middle")
-    return [leader, text.encode(y, x=alt.value(LARGE[0] + LEADER_PX + 4), text="name:N")]
+    return [leader, text.encode(y, x=alt.XValue(LARGE[0] + LEADER_PX + 4), text=alt.Text("name:N"))]

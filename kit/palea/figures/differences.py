@@ -26,7 +26,7 @@ def panel(effects, result, domain):
     ticks = [t for t in RATIO_TICKS if domain[0] <= t <= domain[1]]
     axis = alt.Axis(values=ticks, format="~f") if ratio else alt.Axis(tickCount=5, format="~f")
     none = pd.DataFrame({"value": [contrast.no_difference(effects[0])]})
-    frame_of = alt.Chart(none).mark_rule(color=look.INK, strokeWidth=1)
+    frame_of = theme.Chart(none).mark_rule(color=look.INK, strokeWidth=1)
     layers = [
         *_margins(frame.dropna(subset=["low"])),
         frame_of.encode(alt.X("value:Q", title=_title(effects[0]), scale=scale, axis=axis)),
@@ -71,16 +71,16 @@ def _label(effect):
 
 def _margins(frame):
     """A pale band a row, its two edges drawn, and named above the panel."""
-    whole = alt.Chart(frame.assign(top=frame["row"] - 0.5, foot=frame["row"] + 0.5))
-    whole = whole.encode(y=rows.down("top"), y2="foot")
-    drawn = [whole.mark_rect(color=look.BAND).encode(x="low:Q", x2="high:Q")]
+    whole = theme.Chart(frame.assign(top=frame["row"] - 0.5, foot=frame["row"] + 0.5))
+    whole = whole.encode(y=rows.down("top"), y2=alt.Y2("foot"))
+    drawn = [whole.mark_rect(color=look.BAND).encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"))]
     for edge in ("low", "high"):
         named = frame.drop_duplicates(edge)
         named = named.assign(name=[_edge(x, low) for x, low in zip(named[edge], named["low"], strict=True)])
-        text = alt.Chart(named).mark_text(baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
+        text = theme.Chart(named).mark_text(baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
         drawn += [
-            whole.mark_rule(color=look.QUIET, strokeWidth=0.75).encode(x=f"{edge}:Q"),
-            text.encode(x=f"{edge}:Q", y=alt.value(0), text="name:N"),
+            whole.mark_rule(color=look.QUIET, strokeWidth=0.75).encode(x=alt.X(f"{edge}:Q")),
+            text.encode(x=alt.X(f"{edge}:Q"), y=alt.YValue(0), text=alt.Text("name:N")),
         ]
     return drawn
 
@@ -92,24 +92,24 @@ def _edge(x, low):
 
 def _sown(frame):
     """The same contrast of sown units, small and below."""
-    below = alt.Chart(frame.assign(below=frame["row"] + 0.33)).encode(y=rows.down("below"))
+    below = theme.Chart(frame.assign(below=frame["row"] + 0.33)).encode(y=rows.down("below"))
     diamond = below.mark_point(
         shape="diamond", size=30, filled=True, fill=look.PAPER, stroke=look.QUIET, strokeWidth=1, opacity=1)
     return [
-        below.mark_rule(color=look.QUIET, strokeWidth=1).encode(x="sown_lower:Q", x2="sown_upper:Q"),
-        diamond.encode(x="sown:Q"),
+        below.mark_rule(color=look.QUIET, strokeWidth=1).encode(x=alt.X("sown_lower:Q"), x2=alt.X2("sown_upper:Q")),
+        diamond.encode(x=alt.X("sown:Q")),
     ]
 
 
 def _spans(frame):
-    outer = alt.Chart(frame).mark_rule(strokeWidth=4, color=look.ESTIMATE)
-    outer = outer.encode(y=rows.down("row"), x="lower:Q", x2="upper:Q")
-    ticks = alt.Chart(frame.assign(top=frame["row"] - 0.2, foot=frame["row"] + 0.2))
-    ticks = ticks.encode(y=rows.down("top"), y2="foot")
-    ends = [ticks.mark_rule(strokeWidth=1.25, color=look.INK).encode(x=f"inner_{end}:Q") for end in ("lower", "upper")]
+    outer = theme.Chart(frame).mark_rule(strokeWidth=4, color=look.ESTIMATE)
+    outer = outer.encode(y=rows.down("row"), x=alt.X("lower:Q"), x2=alt.X2("upper:Q"))
+    ticks = theme.Chart(frame.assign(top=frame["row"] - 0.2, foot=frame["row"] + 0.2))
+    ticks = ticks.encode(y=rows.down("top"), y2=alt.Y2("foot"))
+    ends = [ticks.mark_rule(strokeWidth=1.25, color=look.INK).encode(x=alt.X(f"inner_{end}:Q")) for end in ("lower", "upper")]
     filled = {"filled": True, "fill": look.ESTIMATE, "stroke": look.INK, "strokeWidth": 1, "opacity": 1}
-    best = alt.Chart(frame).mark_point(size=75, **filled)
-    return [outer, *ends, best.encode(x="value:Q", y=rows.down("row"))]
+    best = theme.Chart(frame).mark_point(size=75, **filled)
+    return [outer, *ends, best.encode(x=alt.X("value:Q"), y=rows.down("row"))]
 
 
 def _texts(frame):

@@ -38,9 +38,9 @@ def draw(cells, stages, title, told):
         *(_boxes(frame[frame["judged"].eq(known)], at, known=known) for known in (True, False) if frame["judged"].eq(known).any()),
         *_texts(frame, alt.X("middle:Q", axis=None, scale=across), lane),
         *theme.two_lines(names, "name", "second", lane, -10, "right", bold=False),
-        alt.Chart(heads).mark_text(baseline="bottom", fontWeight="bold", dy=-4).encode(
-            alt.X("middle:Q", axis=None, scale=across), y=alt.value(0), text="name:N"),
-        alt.Chart(names.head(1)).mark_rule(opacity=0).encode(lane, x=alt.value(-LABEL_PX), x2=alt.value(0)),
+        theme.Chart(heads).mark_text(baseline="bottom", fontWeight="bold", dy=-4).encode(
+            alt.X("middle:Q", axis=None, scale=across), y=alt.YValue(0), text=alt.Text("name:N")),
+        theme.Chart(names.head(1)).mark_rule(opacity=0).encode(lane, x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0)),
     ]  # fmt: skip
     picture = alt.layer(*layers, width=wide * len(stages), height=ROW_PX * len(rows))
     head = alt.Title(title, fontSize=theme.TITLE_PX + 2, offset=26)
@@ -50,17 +50,17 @@ def draw(cells, stages, title, told):
 
 def _boxes(frame, at, *, known):
     look_of = {"fill": look.BAND, "stroke": look.INK} if known else {"fill": look.PAPER, "stroke": look.LINE, "strokeDash": [4, 3]}
-    return alt.Chart(frame).mark_rect(strokeWidth=0.8, **look_of).encode(**at, x2="right:Q", y2="foot:Q")
+    return theme.Chart(frame).mark_rect(strokeWidth=0.8, **look_of).encode(**at, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"))
 
 
 def _texts(frame, middle, lane):
-    base = alt.Chart(frame).encode(middle, lane)
+    base = theme.Chart(frame).encode(middle, lane)
     judged, empty = base.transform_filter("datum.judged"), base.transform_filter("!datum.judged")
     small = {"fontSize": theme.SMALL_PX, "color": look.QUIET}
     return [
-        judged.mark_text(fontWeight="bold", dy=-8).encode(text="verdict:N"),
-        judged.mark_text(fontSize=theme.SMALL_PX, dy=9).encode(text="said:N"),
-        empty.mark_text(**small).encode(text="verdict:N"),
+        judged.mark_text(fontWeight="bold", dy=-8).encode(text=alt.Text("verdict:N")),
+        judged.mark_text(fontSize=theme.SMALL_PX, dy=9).encode(text=alt.Text("said:N")),
+        empty.mark_text(**small).encode(text=alt.Text("verdict:N")),
     ]
 
 

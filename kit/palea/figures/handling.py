@@ -48,12 +48,12 @@ def _cells(frame, scale):
     shade = alt.Fill(
         "per_m:Q", title="seeds per metre", scale=alt.Scale(domain=[0, float(counted["per_m"].max()) if len(counted) else 1.0],
                                                             range=[look.PAPER, look.INK]),
-        legend=alt.Legend(orient="bottom", gradientLength=160, titleFont=look.FONT, labelFont=look.FONT))  # fmt: skip
-    cells = alt.Chart(counted[["start_m", "end_m", "top", "foot", "per_m"]]).mark_rect(stroke=look.LINE, strokeWidth=0.5)
-    drawn = [cells.encode(x, _y("top", scale), x2="end_m:Q", y2="foot:Q", fill=shade)] if len(counted) else []
+        legend=alt.Legend(orient="bottom", gradientLength=160, titleFont=look.CHART_FONT, labelFont=look.CHART_FONT))  # fmt: skip
+    cells = theme.Chart(counted[["start_m", "end_m", "top", "foot", "per_m"]]).mark_rect(stroke=look.LINE, strokeWidth=0.5)
+    drawn = [cells.encode(x, _y("top", scale), x2=alt.X2("end_m:Q"), y2=alt.Y2("foot:Q"), fill=shade)] if len(counted) else []
     if len(single):
-        tick = alt.Chart(single[["start_m", "top", "foot"]]).mark_rule(color=look.INK, strokeWidth=1)
-        drawn.append(tick.encode(x, _y("top", scale), y2="foot:Q"))
+        tick = theme.Chart(single[["start_m", "top", "foot"]]).mark_rule(color=look.INK, strokeWidth=1)
+        drawn.append(tick.encode(x, _y("top", scale), y2=alt.Y2("foot:Q")))
     return drawn
 
 
@@ -66,12 +66,12 @@ def _names(order, names, scale):
         "row": (spans["min"] + spans["max"] + 1) / 2, "name": [a for a, _ in lines],
         "second": [", ".join(filter(None, (b, prose.counted(n, "run")))) for (_, b), n in zip(lines, spans["size"], strict=True)],
     })  # fmt: skip
-    edge = alt.Chart(pd.DataFrame({"row": spans["min"].iloc[1:].astype(float)})).mark_rule(color=look.QUIET, strokeWidth=1)
-    room = alt.Chart(pd.DataFrame({"row": [0.0]})).mark_rule(opacity=0)
+    edge = theme.Chart(pd.DataFrame({"row": spans["min"].iloc[1:].astype(float)})).mark_rule(color=look.QUIET, strokeWidth=1)
+    room = theme.Chart(pd.DataFrame({"row": [0.0]})).mark_rule(opacity=0)
     return [
         *theme.two_lines(text, "name", "second", _y("row", scale), -10, "right", bold=False),
-        edge.encode(_y("row", scale), x=alt.value(-LABEL_PX), x2=alt.value(STRIP_PX)),
-        room.encode(_y("row", scale), x=alt.value(-LABEL_PX), x2=alt.value(0)),
+        edge.encode(_y("row", scale), x=alt.XValue(-LABEL_PX), x2=alt.X2Value(STRIP_PX)),
+        room.encode(_y("row", scale), x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0)),
     ]
 
 
@@ -83,9 +83,9 @@ def _points(frame, scale, names):
     means = counted.groupby(["row", "treatment"], as_index=False)["per_m"].mean()
     colour = [marks[t][0] for t in means["treatment"]]
     means = means.assign(top=means["row"] + 0.12, foot=means["row"] + 0.88, colour=colour).round(3)
-    dots = alt.Chart(counted[["per_m", "lane"]].round(3)).mark_point(
+    dots = theme.Chart(counted[["per_m", "lane"]].round(3)).mark_point(
         shape="circle", filled=False, size=16, color=look.QUIET, opacity=0.7, strokeWidth=1)
-    bars = alt.Chart(means).encode(x, _y("top", scale), y2="foot:Q")
+    bars = theme.Chart(means).encode(x, _y("top", scale), y2=alt.Y2("foot:Q"))
     return [
         dots.encode(x, _y("lane", scale)),
         bars.mark_rule(color=look.INK, strokeWidth=5),

@@ -50,13 +50,13 @@ def _frame(units, marks):
 
 
 def _cells(frame, corner, centre):
-    base = alt.Chart(frame)
+    base = theme.Chart(frame)
     box = base.mark_rect(stroke=look.QUIET, strokeWidth=1, fillOpacity=0.22).encode(
-        **corner, x2="right:Q", y2="foot:Q", fill=alt.Fill("colour:N", scale=None))
-    code = base.mark_text(fontSize=theme.HEAD_PX, fontWeight="bold", dy=-1).encode(**centre, text="treatment:N")
+        **corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=alt.Fill("colour:N", scale=None))
+    code = base.mark_text(fontSize=theme.HEAD_PX, fontWeight="bold", dy=-1).encode(**centre, text=alt.Text("treatment:N"))
     number = base.mark_text(align="left", baseline="top", dx=4, dy=4, fontSize=theme.SMALL_PX, color=look.QUIET)
     foot = base.mark_text(baseline="bottom", dy=22, fontSize=theme.SMALL_PX - 1, color=look.QUIET)
-    return [box, code, number.encode(**corner, text="unit:N"), foot.encode(**centre, text="where:N")]
+    return [box, code, number.encode(**corner, text=alt.Text("unit:N")), foot.encode(**centre, text=alt.Text("where:N"))]
 
 
 def _lines(units, corner):
@@ -65,8 +65,8 @@ def _lines(units, corner):
     for column, dash, width in (("main_plot", [5, 3], 1.5), ("block", [1, 0], 3)):
         found = pd.DataFrame(list(edges(units, column)), columns=["left", "right", "top", "foot"])
         if len(found):
-            line = alt.Chart(found.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
-            drawn.append(line.encode(**corner, x2="right:Q", y2="foot:Q"))
+            line = theme.Chart(found.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
+            drawn.append(line.encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")))
     return drawn
 
 

@@ -165,11 +165,13 @@ def _ribbons(ribbons, nodes, colours, at):
     colour = alt.Color("colour:N", scale=None)
     drawn = []
     for known in (True, False):
-        base = alt.Chart(frame[frame["known"].eq(known)])
+        base = theme.Chart(frame[frame["known"].eq(known)])
         if known:
-            drawn.append(base.mark_area(opacity=0.38).encode(**at, y2="foot:Q", color=colour, detail="ribbon:N"))
+            area = base.mark_area(opacity=0.38)
+            drawn.append(area.encode(**at, y2=alt.Y2("foot:Q"), color=colour, detail=alt.Detail("ribbon:N")))
         else:
-            drawn.append(base.mark_line(strokeDash=[4, 3], strokeWidth=1).encode(**at, color=colour, detail="ribbon:N"))
+            line = base.mark_line(strokeDash=[4, 3], strokeWidth=1)
+            drawn.append(line.encode(**at, color=colour, detail=alt.Detail("ribbon:N")))
     return [layer for layer, part in zip(drawn, (True, False), strict=True) if frame["known"].eq(part).any()]
 
 
@@ -180,13 +182,15 @@ def _stations(placed, nodes, colours, at, beside):
     frame = placed.assign(name=nodes["name"].to_numpy(), second=nodes["second"].to_numpy(), fill=fill)
     frame["text"] = frame["right"] + 4
     frame["line"] = np.maximum((frame["top"] + frame["foot"]) / 2, frame["top"] + 7)
-    bar = alt.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=1, opacity=1).encode(
-        **at, x2="right:Q", y2="foot:Q", fill=alt.Fill("fill:N", scale=None))
-    base = alt.Chart(frame).encode(**beside)
+    bar = theme.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=1, opacity=1).encode(
+        **at, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=alt.Fill("fill:N", scale=None))
+    base = theme.Chart(frame).encode(**beside)
     halo = {"align": "left", "baseline": "middle", "stroke": look.PAPER, "strokeWidth": 3, "strokeOpacity": 0.75}
     name, second = {"fontSize": theme.SMALL_PX, "fontWeight": "bold", "dy": -5}, {"fontSize": theme.SMALL_PX - 1, "dy": 7}
     return [
-        bar, base.mark_text(**halo, **name).encode(text="name:N"), base.mark_text(**halo, **second).encode(text="second:N"),
-        base.mark_text(align="left", baseline="middle", **name).encode(text="name:N"),
-        base.mark_text(align="left", baseline="middle", **second, color=look.INK).encode(text="second:N"),
+        bar,
+        base.mark_text(**halo, **name).encode(text=alt.Text("name:N")),
+        base.mark_text(**halo, **second).encode(text=alt.Text("second:N")),
+        base.mark_text(align="left", baseline="middle", **name).encode(text=alt.Text("name:N")),
+        base.mark_text(align="left", baseline="middle", **second, color=look.INK).encode(text=alt.Text("second:N")),
     ]

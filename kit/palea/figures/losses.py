@@ -83,12 +83,12 @@ def _part(groups, names):
     edges = {"top": [t["row"] - 0.42 for t in told], "foot": [t["row"] + 0.42 for t in told]}
     whole = pd.DataFrame(edges).assign(left=0.0, right=100.0)
     texts, spans = pd.DataFrame(told), pd.DataFrame(ends).dropna().round(theme.PLACES)
-    box = alt.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.6, opacity=1)
+    box = theme.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.6, opacity=1)
     layers = [
-        alt.Chart(whole).mark_rect(fill=look.PAPER, stroke=look.QUIET, strokeWidth=0.8).encode(
-            x=alt.X("left:Q"), x2="right:Q", y=y("top", len(chains)), y2="foot"),
-        box.encode(x, x2="left:Q", y=y("top"), y2="foot", fill=alt.Fill("shade:N", scale=None)),
-        alt.Chart(spans).mark_rule(color=look.INK, strokeWidth=2).encode(x="lower:Q", x2="upper:Q", y=y("row")),
+        theme.Chart(whole).mark_rect(fill=look.PAPER, stroke=look.QUIET, strokeWidth=0.8).encode(
+            x=alt.X("left:Q"), x2=alt.X2("right:Q"), y=y("top", len(chains)), y2=alt.Y2("foot")),
+        box.encode(x, x2=alt.X2("left:Q"), y=y("top"), y2=alt.Y2("foot"), fill=alt.Fill("shade:N", scale=None)),
+        theme.Chart(spans).mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("lower:Q"), x2=alt.X2("upper:Q"), y=y("row")),
         *theme.two_lines(texts, "name", "key", y("row"), -10, "right", bold=False), rows.margin(rows.LABEL_PX),
         *theme.two_lines(texts, "way", "behind", y("row"), PLOT_PX + 10),
     ]

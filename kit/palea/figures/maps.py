@@ -135,8 +135,8 @@ def _drawn(lines, across, down):
         ]
         if parts:
             frame = pd.concat(parts, ignore_index=True).round(2)
-            base = alt.Chart(frame).mark_line(**how)
-            yield base.encode(**_at("x", "y", across, down), detail="line:N", order=alt.Order("at:Q"))
+            base = theme.Chart(frame).mark_line(**how)
+            yield base.encode(**_at("x", "y", across, down), detail=alt.Detail("line:N"), order=alt.Order("at:Q"))
 
 
 def _at(x, y, across, down):
@@ -153,7 +153,7 @@ def _labels(lines, across, down):
         told += [{"x": left, "y": y[at], "words": line["words"]}] if line["way"] != "thin" else []
     if not told:
         return []
-    base = alt.Chart(pd.DataFrame(told).round(2)).encode(**_at("x", "y", across, down), text="words:N")
+    base = theme.Chart(pd.DataFrame(told).round(2)).encode(**_at("x", "y", across, down), text=alt.Text("words:N"))
     return [
         base.mark_text(fontSize=theme.SMALL_PX, stroke=look.PAPER, strokeWidth=5), base.mark_text(fontSize=theme.SMALL_PX),
     ]  # fmt: skip
@@ -166,13 +166,17 @@ def _boxes(boxes, marks, across, down):
          "text": COLUMN_PX * b["x"] + 12, "middle": ROW_PX * b["y"] + BOX_HIGH_PX / 2, "name": b["name"],
          "label": _short(b["label"]), "colour": marks[b["treatment"]][0], "band": COLUMN_PX * b["x"] + 6} for b in boxes
     ])  # fmt: skip
-    base, corner = alt.Chart(frame), _at("left", "top", across, down)
+    base, corner = theme.Chart(frame), _at("left", "top", across, down)
     text = base.encode(**_at("text", "middle", across, down))
     return [
-        base.mark_rect(fill=look.PAPER, stroke=look.INK, strokeWidth=1).encode(**corner, x2="right:Q", y2="foot:Q"),
-        base.mark_rect(opacity=1).encode(**corner, x2="band:Q", y2="foot:Q", fill=alt.Fill("colour:N", scale=None)),
-        text.mark_text(align="left", baseline="middle", dy=-7, fontWeight="bold", fontSize=theme.SMALL_PX).encode(text="name:N"),
-        text.mark_text(align="left", baseline="middle", dy=8, fontSize=theme.SMALL_PX - 1).encode(text="label:N"),
+        base.mark_rect(fill=look.PAPER, stroke=look.INK, strokeWidth=1).encode(
+            **corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")),
+        base.mark_rect(opacity=1).encode(
+            **corner, x2=alt.X2("band:Q"), y2=alt.Y2("foot:Q"), fill=alt.Fill("colour:N", scale=None)),
+        text.mark_text(align="left", baseline="middle", dy=-7, fontWeight="bold", fontSize=theme.SMALL_PX).encode(
+            text=alt.Text("name:N")),
+        text.mark_text(align="left", baseline="middle", dy=8, fontSize=theme.SMALL_PX - 1).encode(
+            text=alt.Text("label:N")),
     ]
 
 
@@ -186,13 +190,14 @@ def _gaps(gaps, across, down):
          "text": COLUMN_PX * i + 8, "middle": ROW_PX * g["y"] + BOX_HIGH_PX / 2, "label": g["label"], "name": "not there:"}
         for i, g in enumerate(gaps)
     ])  # fmt: skip
-    base = alt.Chart(frame)
+    base = theme.Chart(frame)
     text = base.encode(**_at("text", "middle", across, down))
     common = {"align": "left", "baseline": "middle", "fontSize": theme.SMALL_PX - 1, "color": look.QUIET}
     return [
         base.mark_rect(fill=look.PAPER, stroke=look.QUIET, strokeDash=[2, 3], strokeWidth=1.5).encode(
-            **_at("left", "top", across, down), x2="right:Q", y2="foot:Q"),
-        text.mark_text(**common, dy=-7).encode(text="name:N"), text.mark_text(**common, dy=8).encode(text="label:N"),
+            **_at("left", "top", across, down), x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")),
+        text.mark_text(**common, dy=-7).encode(text=alt.Text("name:N")),
+        text.mark_text(**common, dy=8).encode(text=alt.Text("label:N")),
     ]
 
 

@@ -34,17 +34,18 @@ def draw(plots, title, axis, told, domain=None):
     }).round({"value": 3})  # fmt: skip
     shade = alt.Fill(
         "value:Q", title=axis, scale=alt.Scale(domain=[low, top], range=[look.PAPER, "#00405F"]),
-        legend=alt.Legend(orient="bottom", gradientLength=220, titleFont=look.FONT, labelFont=look.FONT, titleLimit=400),
+        legend=alt.Legend(
+            orient="bottom", gradientLength=220, titleFont=look.CHART_FONT, labelFont=look.CHART_FONT, titleLimit=400),
     )  # fmt: skip
     corner = _at("left", "top", across, down)
     empty, filled = frame[frame["value"].isna()], frame[frame["value"].notna()]
     box = {"stroke": look.QUIET, "strokeWidth": 0.75}
-    text = alt.Chart(frame).encode(**_at("middle", "centre", across, down), color=alt.Color("ink:N", scale=None))
+    text = theme.Chart(frame).encode(**_at("middle", "centre", across, down), color=alt.Color("ink:N", scale=None))
     layers = [
-        alt.Chart(empty).mark_rect(fill=look.PAPER, **box).encode(**corner, x2="right:Q", y2="foot:Q"),
-        alt.Chart(filled).mark_rect(**box).encode(**corner, x2="right:Q", y2="foot:Q", fill=shade),
-        text.mark_text(fontSize=theme.SMALL_PX, fontWeight="bold", dy=-6).encode(text="name:N"),
-        text.mark_text(fontSize=theme.SMALL_PX - 1, dy=8).encode(text="told:N"),
+        theme.Chart(empty).mark_rect(fill=look.PAPER, **box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")),
+        theme.Chart(filled).mark_rect(**box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=shade),
+        text.mark_text(fontSize=theme.SMALL_PX, fontWeight="bold", dy=-6).encode(text=alt.Text("name:N")),
+        text.mark_text(fontSize=theme.SMALL_PX - 1, dy=8).encode(text=alt.Text("told:N")),
         *_blocks(plots, corner),
     ]
     picture = alt.layer(*layers, width=cell * width, height=HIGH_PX * high)
@@ -61,4 +62,5 @@ def _blocks(plots, corner):
     edges = pd.DataFrame(list(layout.edges(plots, "block")), columns=["left", "right", "top", "foot"])
     if not len(edges):
         return []
-    return [alt.Chart(edges.astype(float)).mark_rule(color=look.INK, strokeWidth=3).encode(**corner, x2="right:Q", y2="foot:Q")]
+    rule = theme.Chart(edges.astype(float)).mark_rule(color=look.INK, strokeWidth=3)
+    return [rule.encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"))]

@@ -17,8 +17,8 @@ def draw(result, sentences, names):  # noqa: ARG001  every family is drawn in th
     asked = prose.capital(told.asked_for(result))
     lines = [line for text in (result.missing, result.remedy) for line in prose.wrapped(text, WIDTH_CHARACTERS)]
     frame = pd.DataFrame({"line": lines, "row": range(len(lines))})
-    text = alt.Chart(frame).mark_text(align="left", baseline="middle", fontSize=theme.HEAD_PX)
-    chart = text.encode(y=alt.Y("row:O", axis=None), x=alt.value(16), text="line:N").properties(
+    text = theme.Chart(frame).mark_text(align="left", baseline="middle", fontSize=theme.HEAD_PX)
+    chart = text.encode(y=alt.Y("row:O", axis=None), x=alt.XValue(16), text=alt.Text("line:N")).properties(
         width=look.CHART_WIDTH_PX, height=LINE_PX * (len(lines) + 1), view=alt.ViewConfig(stroke=look.LINE),
         title=f"{asked}: {Verdict.NOT_JUDGED}",
     )

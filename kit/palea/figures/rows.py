@@ -51,8 +51,8 @@ def down(column, many=None):
 
 def margin(width):
     """An unseen line that keeps `width` px free to the left of a plot, so that all plots of a figure line up."""
-    line = alt.Chart(pd.DataFrame({"row": [0]})).mark_rule(opacity=0)
-    return line.encode(x=alt.value(-width), x2=alt.value(0), y=alt.value(0))
+    line = theme.Chart(pd.DataFrame({"row": [0]})).mark_rule(opacity=0)
+    return line.encode(x=alt.XValue(-width), x2=alt.X2Value(0), y=alt.YValue(0))
 
 
 def dishes_of(groups, units):
@@ -62,9 +62,12 @@ def dishes_of(groups, units):
     if not groups or not {*keys, "batch", "value"} <= set(units.columns):
         plain, texts = (pd.Series(dtype=kind) for kind in (float, object))
         return pd.DataFrame({"row": plain, "lane": plain, "value": plain, "unit": texts, "batch": texts})
-    row = [rows.get(_key(dict(zip(keys, key, strict=True)))) for key in units[keys].to_numpy()]
-    here = units.assign(row=pd.Series(row, index=units.index, dtype=float))
-    here = here[here["row"].notna() & here["value"].notna() & _same(here, groups[0])]
+    here = units[units["value"].notna() & _same(units, groups[0])]
+    kind = here.groupby(keys or ["batch"], sort=False, dropna=False).ngroup()
+    first = ~kind.duplicated()  # every kind of row is looked up once, however many dishes there are of it
+    found = [rows.get(_key(dict(zip(keys, key, strict=True)))) for key in here.loc[first, keys].to_numpy()]
+    here = here.assign(row=kind.map(pd.Series(found, index=kind[first], dtype=float)))
+    here = here[here["row"].notna()]
     batch = here.groupby("row")["batch"].transform(lambda b: pd.factorize(b, sort=True)[0]).astype(float)
     many = batch.groupby(here["row"]).transform("max") + 1
     tied = here.groupby(["row", "batch", "value"])["value"]
@@ -109,11 +112,11 @@ def _dishes(groups, units, x):
     means = dishes.groupby(["row", "batch"], as_index=False).agg(value=("value", "mean"), lane=("lane", "mean"))
     means = means.astype({"value": float, "lane": float}).round(theme.PLACES)
     means = means.assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
-    base = alt.Chart(dishes).encode(x, y=down("lane"), tooltip=["unit:N", "batch:N", "value:Q"])
-    bars = alt.Chart(means).mark_rule(strokeWidth=2, color=look.QUIET)
+    base = theme.Chart(dishes).encode(x, y=down("lane"), tooltip=[alt.Tooltip(f) for f in ("unit:N", "batch:N", "value:Q")])
+    bars = theme.Chart(means).mark_rule(strokeWidth=2, color=look.QUIET)
     return [
         base.mark_point(shape="circle", filled=False, size=20, strokeWidth=1, color=look.QUIET, opacity=0.75),
-        bars.encode(x, y=down("top"), y2="foot"),
+        bars.encode(x, y=down("top"), y2=alt.Y2("foot")),
     ]
 
 
@@ -128,8 +131,8 @@ def _estimates(groups, marks, x, rows=None):
     frame = frame.astype(dict.fromkeys(["row", "value", "lower", "upper"], float)).round(theme.PLACES)
     colour = alt.Fill("colour:N", scale=None)
     y = down("row", rows)
-    span = alt.Chart(frame).encode(y=y, x="lower:Q", x2="upper:Q")
-    best = alt.Chart(frame).mark_point(filled=True, size=95, opacity=1, stroke=look.INK, strokeWidth=1)
+    span = theme.Chart(frame).encode(y=y, x=alt.X("lower:Q"), x2=alt.X2("upper:Q"))
+    best = theme.Chart(frame).mark_point(filled=True, size=95, opacity=1, stroke=look.INK, strokeWidth=1)
     return [
         span.mark_rule(strokeWidth=5.5, color=look.INK),
         span.mark_rule(strokeWidth=3.5).encode(stroke=alt.Stroke("colour:N", scale=None)),
@@ -139,11 +142,11 @@ def _estimates(groups, marks, x, rows=None):
 
 def _control(control, x):
     name = f"control {control.of.get('treatment', '')}".strip()
-    line = alt.Chart(pd.DataFrame({"value": [round(control.value, theme.PLACES)], "name": [name]})).encode(x)
+    line = theme.Chart(pd.DataFrame({"value": [round(control.value, theme.PLACES)], "name": [name]})).encode(x)
     text = line.mark_text(align="center", baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
     return [
         line.mark_rule(strokeDash=[5, 4], color=look.INK, strokeWidth=1),
-        text.encode(y=alt.value(0), text="name:N"),
+        text.encode(y=alt.YValue(0), text=alt.Text("name:N")),
     ]
 
 

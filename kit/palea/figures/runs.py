@@ -31,7 +31,7 @@ def effort(points, names, title, told):
     for taxon, own in points.groupby("taxon", sort=False):
         y = alt.Y("yield_pct:Q", title=None if panels else "live-seed yield, %", scale=alt.Scale(domain=[0, 105], nice=False))
         frame = own.assign(colour=[marks[t][0] for t in own["treatment"]], shape=[marks[t][2] for t in own["treatment"]])
-        base = alt.Chart(frame.round(theme.PLACES)).encode(x, y)
+        base = theme.Chart(frame.round(theme.PLACES)).encode(x, y)
         dots = base.mark_point(filled=True, size=75, opacity=0.9, stroke=look.INK, strokeWidth=0.8).encode(
             shape=alt.Shape("shape:N", scale=None), fill=alt.Fill("colour:N", scale=None))
         by = frame.groupby("treatment", as_index=False, sort=False)
@@ -39,7 +39,7 @@ def effort(points, names, title, told):
         means["name"] = [f"{t}, {prose.counted(n, 'run')}" for t, n in zip(
             means["treatment"], frame.groupby("treatment", sort=False).size(), strict=True)]  # fmt: skip
         means["yield_pct"] = means["yield_pct"] - 7
-        text = alt.Chart(means.round(theme.PLACES)).mark_text(fontSize=theme.SMALL_PX).encode(x, y, text="name:N")
+        text = theme.Chart(means.round(theme.PLACES)).mark_text(fontSize=theme.SMALL_PX).encode(x, y, text=alt.Text("name:N"))
         head = alt.Title(names.get(taxon, taxon), fontSize=theme.HEAD_PX)
         panels.append(alt.layer(dots, text, width=PANEL[0], height=PANEL[1], title=head))
     chart = alt.vconcat(alt.hconcat(*panels, spacing=22), theme.notes([EFFORT], 40),
@@ -80,12 +80,12 @@ def _grown(own, mark, head, *, first):
     y = alt.Y("done:Q", title="put on so far, % of seed" if first else None, axis=alt.Axis(tickCount=5))
     meant = own.groupby("cycle", as_index=False)[["planned", "lowest", "highest"]].mean().dropna().round(3)
     done = own[["batch", "cycle", "done"]].dropna().round(3)
-    band, plan = alt.Chart(meant), alt.Chart(meant)
-    dots = alt.Chart(done)
+    band, plan = theme.Chart(meant), theme.Chart(meant)
+    dots = theme.Chart(done)
     return alt.layer(
         band.mark_area(color=look.QUIET, opacity=0.18).encode(x, alt.Y("lowest:Q"), alt.Y2("highest:Q")),
         plan.mark_line(strokeDash=[5, 4], color=look.INK, strokeWidth=1.2).encode(x, alt.Y("planned:Q")),
-        dots.mark_line(color=look.QUIET, strokeWidth=0.8).encode(x, y, detail="batch:N"),
+        dots.mark_line(color=look.QUIET, strokeWidth=0.8).encode(x, y, detail=alt.Detail("batch:N")),
         dots.mark_point(filled=True, size=34, color=colour, shape=shape, stroke=look.INK, strokeWidth=0.6).encode(x, y),
         width=GROWN[0], height=GROWN[1], title=head)  # fmt: skip
 
@@ -101,9 +101,9 @@ def _masses(weighed, colour):
     frame = frame.assign(zero=0.0).round(4)
     x = alt.X("left:Q", title="mass of a unit, mg", scale=alt.Scale(domain=[0, top], nice=False), axis=alt.Axis(tickCount=5))
     y = alt.Y("share:Q", title=f"% of {len(weighed)} units", axis=alt.Axis(tickCount=3))
-    box = alt.Chart(frame[frame["share"] > 0]).mark_rect(fill=colour, stroke=look.INK, strokeWidth=0.6, opacity=0.8)
-    layers = [box.encode(x, y, x2="right:Q", y2="zero:Q")]
+    box = theme.Chart(frame[frame["share"] > 0]).mark_rect(fill=colour, stroke=look.INK, strokeWidth=0.6, opacity=0.8)
+    layers = [box.encode(x, y, x2=alt.X2("right:Q"), y2=alt.Y2("zero:Q"))]
     if len(bare):
-        line = alt.Chart(pd.DataFrame({"left": [round(float(bare.mean()), 4)]})).mark_rule(strokeDash=[5, 4], color=look.INK)
+        line = theme.Chart(pd.DataFrame({"left": [round(float(bare.mean()), 4)]})).mark_rule(strokeDash=[5, 4], color=look.INK)
         layers.append(line.encode(x))
     return alt.layer(*layers, width=HISTOGRAM[0], height=HISTOGRAM[1])

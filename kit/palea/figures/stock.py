@@ -42,18 +42,18 @@ def _panel(held, left, weighed, lot, last, end):
     now = held[["at", "grams"]].iloc[-1:]
     kept = pd.concat([held[["at", "grams"]], now.assign(at=last)], ignore_index=True).round(3)
     layers = [
-        alt.Chart(pd.DataFrame({"grams": [0.0]})).mark_rule(color=look.INK, strokeWidth=1).encode(y),
-        alt.Chart(kept).mark_line(interpolate="step-after", color=look.ESTIMATE, strokeWidth=2.5).encode(x, y),
+        theme.Chart(pd.DataFrame({"grams": [0.0]})).mark_rule(color=look.INK, strokeWidth=1).encode(y),
+        theme.Chart(kept).mark_line(interpolate="step-after", color=look.ESTIMATE, strokeWidth=2.5).encode(x, y),
     ]
     planned = left.dropna(subset=["grams"])
     if len(planned):
         after = float(planned["grams"].iloc[0])
         grams = [float(now["grams"].iloc[0]), after, after]
         rows = pd.DataFrame({"at": [last, last, end], "grams": grams, "n": [0, 1, 2]}).round(3)
-        dots = alt.Chart(rows).mark_line(strokeDash=[2, 3], color=look.INK, strokeWidth=2)
+        dots = theme.Chart(rows).mark_line(strokeDash=[2, 3], color=look.INK, strokeWidth=2)
         layers.append(dots.encode(x, y, order=alt.Order("n:Q")))
     if len(weighed):
-        seen = alt.Chart(weighed[["at", "grams"]].round(3))
+        seen = theme.Chart(weighed[["at", "grams"]].round(3))
         marks = seen.mark_point(shape="triangle-up", size=45, filled=False, color=look.INK)
         layers.append(marks.encode(x, y))
     head = alt.Title(lot, fontSize=theme.HEAD_PX, fontWeight="normal", offset=4)

@@ -12,6 +12,7 @@ import altair as alt
 import pandas as pd
 
 from palea import look
+from palea.figures.chart import Chart, spec_of
 from palea.words import prose
 
 TITLE_PX, HEAD_PX, SMALL_PX = 16, 13, 11
@@ -25,19 +26,19 @@ VEGALITE = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
 def finished(chart, description):
     """A chart with our fonts, sizes and colours, and its text alternative; nothing in it depends on the session."""
     axis = alt.AxisConfig(
-        labelFont=look.FONT, titleFont=look.FONT, labelFontSize=look.CHART_FONT_PX, titleFontSize=look.CHART_FONT_PX,
+        labelFont=look.CHART_FONT, titleFont=look.CHART_FONT, labelFontSize=look.CHART_FONT_PX, titleFontSize=look.CHART_FONT_PX,
         titleFontWeight="normal", labelColor=look.INK, titleColor=look.INK, gridColor=look.LINE, domainColor=look.QUIET,
         tickColor=look.QUIET, titlePadding=8, labelFlush=False,
     )
     title = alt.TitleConfig(
-        anchor="start", font=look.FONT, subtitleFont=look.FONT, fontSize=TITLE_PX, subtitleFontSize=look.CHART_FONT_PX,
+        anchor="start", font=look.CHART_FONT, subtitleFont=look.CHART_FONT, fontSize=TITLE_PX, subtitleFontSize=look.CHART_FONT_PX,
         subtitleColor=look.INK, color=look.INK, subtitlePadding=6, subtitleLineHeight=16, fontWeight="bold", offset=12,
     )
-    text = alt.MarkConfig(font=look.FONT, fontSize=look.CHART_FONT_PX, color=look.INK)
+    text = alt.MarkConfig(font=look.CHART_FONT, fontSize=look.CHART_FONT_PX, color=look.INK)
     # Set in place on the chart that was just made: each of altair's own setters copies all panels once more.
     chart.description, chart.background, chart.padding = description, look.PAPER, 16
     chart.config = alt.Config(
-        font=look.FONT, axis=axis, title=title, text=text, view=alt.ViewConfig(stroke=None),
+        font=look.CHART_FONT, axis=axis, title=title, text=text, view=alt.ViewConfig(stroke=None),
         mark=alt.MarkConfig(aria=False),
     )
     return chart
@@ -48,8 +49,8 @@ def notes(lines, left=0):
     wrapped = [part for line in lines for part in prose.wrapped(line, WRAP)]
     frame = pd.DataFrame({"line": wrapped, "row": range(len(wrapped))})
     y = alt.Y("row:O", axis=None, sort=None)
-    text = alt.Chart(frame).mark_text(align="left", fontSize=SMALL_PX, color=look.QUIET)
-    return text.encode(y=y, x=alt.value(-left), text="line:N").properties(width=10, height=15 * len(wrapped))
+    text = Chart(frame).mark_text(align="left", fontSize=SMALL_PX, color=look.QUIET)
+    return text.encode(y=y, x=alt.XValue(-left), text=alt.Text("line:N")).properties(width=10, height=15 * len(wrapped))
 
 
 def show_offline():
@@ -60,19 +61,26 @@ def show_offline():
 
 def to_svg(chart):
     """The chart as SVG text with its text alternative. No script, link or font file; the same chart, the same bytes."""
+    return as_files(chart)[0]
+
+
+def as_files(chart):
+    """(the chart as SVG text, the chart as its own JSON), laid out once for both."""
     import vl_convert
 
-    svg = vl_convert.vegalite_to_svg(_spec(chart), vl_version=VEGALITE)
+    spec = spec_of(chart)
+    svg = vl_convert.vegalite_to_svg(json.dumps(spec, sort_keys=True), vl_version=VEGALITE)
     told = html.escape(str(chart.description), quote=False)
     svg = WHERE.sub(lambda found: TAIL.sub(r"\1", found.group()), svg)
-    return svg.replace('class="marks"', 'class="marks" role="img"', 1).replace(">", f"><desc>{told}</desc>", 1)
+    svg = svg.replace('class="marks"', 'class="marks" role="img"', 1).replace(">", f"><desc>{told}</desc>", 1)
+    return svg, json.dumps(spec, sort_keys=True, indent=1) + "\n"
 
 
 def to_png(chart, scale=2):
     """The chart as PNG bytes, at `scale` pixels a px."""
     import vl_convert
 
-    return vl_convert.vegalite_to_png(_spec(chart), vl_version=VEGALITE, scale=scale)
+    return vl_convert.vegalite_to_png(json.dumps(spec_of(chart), sort_keys=True), vl_version=VEGALITE, scale=scale)
 
 
 def marks(ids, names):
@@ -96,11 +104,11 @@ def two_lines(frame, first, second, y, x, align="left", *, bold=True):
     x : px from the left edge of the plot.  Where the second is empty the first stands in the middle of the row.
     """
     alone = alt.ExprRef(f"datum.{second} === '' ? 0 : -7")
-    base = alt.Chart(frame).encode(y=y, x=alt.value(x))
+    base = Chart(frame).encode(y=y, x=alt.XValue(x))
     common = {"align": align, "baseline": "middle"}
     return [
-        base.mark_text(**common, dy=alone, fontWeight="bold" if bold else "normal").encode(text=f"{first}:N"),
-        base.mark_text(**common, dy=8, fontSize=SMALL_PX, color=look.QUIET).encode(text=f"{second}:N"),
+        base.mark_text(**common, dy=alone, fontWeight="bold" if bold else "normal").encode(text=alt.Text(f"{first}:N")),
+        base.mark_text(**common, dy=8, fontSize=SMALL_PX, color=look.QUIET).encode(text=alt.Text(f"{second}:N")),
     ]
 
 
@@ -124,7 +132,3 @@ def _mark(place):
     many = len(look.CATEGORIES)
     turn = (place + place // many) % many
     return look.CATEGORIES[place % many], look.DASHES[turn], look.SHAPES[turn]
-
-
-def _spec(chart):
-    return json.dumps(chart.to_dict(), sort_keys=True)
