@@ -118,8 +118,37 @@ def test_thinning_is_missed_until_a_visit_thins(begun):
 def test_solutions_are_renewed_until_the_last_planned_day(begun):
     found = day(begun, "2026-03-10")
     assert [j.on for j in (*found.today, *found.soon) if j.do == "renew"] == ["2026-03-10", "2026-03-13"]
-    assert found.unknown == (UNKNOWN,)
+    assert found.unknown == (UNKNOWN.format(trials="G1"),)
     assert not [j for j in day(begun, "2026-04-10").today if j.do == "renew"]
+
+
+def renewing(package, day, renewed="true", **more):
+    """The package with one more visit, which says whether solution was renewed."""
+    row = {"visit_id": f"R{day}", "trial_id": "G1", "visited_at": f"2026-03-{day:02d}", "visited_by": "P1", "looked_for": "normal",
+           "counting": "new", "renewed": renewed == "true"} | more  # fmt: skip
+    return package.having("visits", [row])
+
+
+def missed_renewals(package, on):
+    return [j.on for j in day(package, on).missed if j.do == "renew"]
+
+
+def test_a_renewal_is_missed_where_visits_say_of_renewals_and_none_did_it(begun):
+    """D1 lies dry since 1 March and is renewed every 3 days: on 4, 7, 10 and 13 March (counted by hand)."""
+    assert missed_renewals(begun, "2026-03-10") == [], "nobody said anything of it, so nothing is known"
+    late = renewing(begun, 8)
+    assert missed_renewals(late, "2026-03-09") == ["2026-03-04"], "8 March keeps the 7th, a day late"
+    assert day(late, "2026-03-09").unknown == ()
+    assert missed_renewals(renewing(late, 5), "2026-03-09") == []
+    assert missed_renewals(renewing(begun, 8, "false"), "2026-03-09") == ["2026-03-04", "2026-03-07"]
+    assert [j.on for j in day(renewing(late, 10), "2026-03-10").soon if j.do == "renew"] == ["2026-03-13"]
+
+
+def test_a_renewal_of_other_dishes_keeps_nothing(begun):
+    """D2 lies in no solution; a visit at which it alone was counted and renewed says nothing of D1."""
+    count = {"visit_id": "R8", "unit_id": "D2", "outcome": "normal", "taxon_id": "AV", "observer": "P1", "count": 0}
+    assert missed_renewals(renewing(begun, 8).having("counts", [count]), "2026-03-09") == ["2026-03-04", "2026-03-07"]
+    assert missed_renewals(renewing(begun, 8).having("counts", [count | {"unit_id": "D1"}]), "2026-03-09") == ["2026-03-04"]
 
 
 def test_the_latest_calibration_counts(begun):
@@ -147,7 +176,7 @@ def test_the_page_holds_every_job_with_a_box(begun, tmp_path):
     found = day(begun, "2026-03-10")
     text = day_page.write(found, "Begun", tmp_path / "day.html").read_text(encoding="utf-8")
     assert text.count(day_page.BOX) == len(found.today) + len(found.missed) + len(found.soon)
-    assert UNKNOWN in text
+    assert UNKNOWN.format(trials="G1") in text
 
 
 def test_a_text_that_is_no_date_is_told(begun):

@@ -124,6 +124,14 @@ def test_what_was_typed_in_several_rows_stands_in_the_words(small, stamp):
     )
 
 
+def test_a_value_that_is_kept_as_it_was_typed_is_not_said_twice(small, stamp):
+    """1 is 1.0 and true is true; 0,5 was put as 0.5, which the journal keeps."""
+    rows = [{"unit_id": f"G1-AV-T01-1-{n}", "seeds_each": "2", "sown_g": text} for n, text in ((1, "1"), (2, "0,5"))]
+    assert set(entry.propose(small, "units", rows).as_typed) == {("units", ("G1-AV-T01-1-2",), "sown_g")}
+    visit = {"visit_id": "G1-D03", "blind": "false"}
+    assert entry.propose(small, "visits", [visit]).as_typed == {}
+
+
 def test_nobody_enters_anything_without_a_name(small):
     with pytest.raises(EntryError, match="Say who enters this"):
         entry.save(entry.propose(small, "counts", [count()]), Stamp(" ", "2025-03-12T09:00:00+00:00"), "entry")

@@ -52,6 +52,13 @@ def test_a_running_trial_says_what_is_judged_next(begun):
     assert (trial["next_day"], trial["next_on"]) == (28, "2026-03-29")
 
 
+def test_a_planned_visit_comes_before_the_day_that_is_judged(begun):
+    planned = begun.having("trials", [{"trial_id": "G1", "visit_days": "3; 7; 14; 28"}])
+    assert [(t["next_day"], t["next_on"]) for t in status(planned).trials] == [(14, "2026-03-15")]
+    open_ended = begun.having("trials", [{"trial_id": "G1", "visit_days": "3;35"}])
+    assert status(open_ended).trials[0]["next_day"] == 28, "what is judged is looked at, whatever the plan of visits says"
+
+
 def test_nothing_is_due_where_the_last_day_was_reached(begun):
     later = begun.having("visits", [{"visit_id": "V2", "trial_id": "G1", "visited_at": "2026-03-29", "visited_by": "P1",
                                      "looked_for": "germinated", "counting": "new"}])

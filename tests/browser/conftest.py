@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -49,6 +49,42 @@ RESTART = f"""async () => {{ {PANEL}
   await panel().sessionContext.restartKernel();
   while (panel().sessionContext.session.kernel.status !== 'idle') await pause();
   return await jupyterapp.commands.execute('notebook:run-all-cells'); }}"""
+# Visible texts of panels that stand out too little, as WCAG 2.1 asks in 1.4.3: 4.5 to 1, large ones 3 to 1. Relative luminance of
+# ink and ground, colours laid over each other; boxes that are switched off are exempt there.
+FAINT = """() => {
+  const parse = c => { const n = c.match(/-?[\\d.]+(e-?\\d+)?/g).map(Number);
+    return c.startsWith('color(srgb') ? [...n.slice(0, 3).map(v => v * 255), n[3] ?? 1] : n; };
+  const over = (top, below) => { const a = top[3] ?? 1; return [0, 1, 2].map(i => top[i] * a + below[i] * (1 - a)); };
+  const light = rgb => rgb.map(v => v / 255).map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+    .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const ratio = (e, ink) => {
+    let behind = [255, 255, 255], fade = 1; const layers = [];
+    for (let p = e; p; p = p.parentElement) {
+      layers.unshift(parse(getComputedStyle(p).backgroundColor));
+      fade *= getComputedStyle(p).opacity;
+    }
+    behind = layers.reduce((below, top) => over(top, below), behind);
+    const c = parse(ink); c[3] = (c[3] ?? 1) * fade;
+    const [a, b] = [light(over(c, behind)), light(behind)].sort((x, y) => y - x);
+    return (a + 0.05) / (b + 0.05); };
+  const found = [];
+  for (const e of document.querySelectorAll('.palea-panel, .palea-panel *')) {
+    if (!e.checkVisibility({ opacityProperty: true, visibilityProperty: true }) || e.disabled) continue;
+    if (e.closest('style, defs, .palea-hidden, caption')) continue;
+    const style = getComputedStyle(e), svg = e instanceof SVGElement;
+    const own = [...e.childNodes].filter(n => n.nodeType === 3).map(n => n.textContent).join('').trim();
+    const size = parseFloat(style.fontSize), large = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+    const inks = [];
+    if (own || e.value) inks.push([own || e.value, svg ? style.fill : style.color]);
+    if (e.placeholder && !e.value) inks.push([e.placeholder, getComputedStyle(e, '::placeholder').color]);
+    for (const [text, ink] of inks) {
+      if (svg && ink === 'none') continue;
+      const r = ratio(e, ink);
+      const named = `${e.tagName}.${e.className.baseVal ?? e.className}`;
+      if (r < (large ? 3 : 4.5)) found.push(`${r.toFixed(2)} ${named}: ${text.slice(0, 40)}`);
+    }
+  }
+  return found; }"""
 THEME = "name => jupyterapp.commands.execute('apputils:change-theme', {theme: name})"
 
 
@@ -56,8 +92,15 @@ THEME = "name => jupyterapp.commands.execute('apputils:change-theme', {theme: na
 def running_lab(home):
     """(url, folder) of a JupyterLab that keeps all its settings in `home`."""
     root = home / "work"
-    page_config = home / "jupyter_config_dir" / "labconfig" / "page_config.json"
     root.mkdir()
+    with running_server(home, root) as (url, _):
+        yield url, root
+
+
+@contextmanager
+def running_server(home, root):
+    """(url, process) of a JupyterLab on the folder `root`, with its settings in `home`."""
+    page_config = home / "jupyter_config_dir" / "labconfig" / "page_config.json"
     page_config.parent.mkdir(parents=True)
     page_config.write_text(json.dumps(QUIET))
     own = {v: str(home / v.lower()) for v in OWN_FOLDERS}
@@ -69,7 +112,7 @@ def running_lab(home):
         server = subprocess.Popen(command, env=os.environ | own, stdout=sink, stderr=subprocess.STDOUT)
     try:
         _wait_for(f"http://127.0.0.1:{port}", log)
-        yield f"http://127.0.0.1:{port}", root
+        yield f"http://127.0.0.1:{port}", server
     finally:
         server.terminate()
         server.wait(20)
@@ -161,6 +204,33 @@ def run_notebook(lab, page, request):
         return page, folder / "palea-demo", open_and_run(page, url, folder.name, path.name)
 
     return run
+
+
+@pytest.fixture
+def other_server(lab, tmp_path):
+    """(url, process) of a second JupyterLab on the folder of this session's, which a test may kill."""
+    with running_server(tmp_path / "other", lab[1]) as found:
+        yield found
+
+
+@pytest.fixture
+def open_anew(browser):
+    """A function (url, folder, name) that opens a notebook in a browser of its own, closing the one before, and runs it."""
+    with ExitStack() as stack:
+
+        def open_(url, folder, name):
+            stack.close()
+            page = stack.enter_context(local_page(browser))
+            assert open_and_run(page, url, folder, name) is True
+            return page
+
+        yield open_
+
+
+@pytest.fixture
+def faint(page):
+    """A function that tells which visible texts of the panels cannot be read well."""
+    return lambda: sorted(set(page.evaluate(FAINT)))
 
 
 @pytest.fixture

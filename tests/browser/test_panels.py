@@ -1,6 +1,7 @@
-"""Every notebook as a person meets it in JupyterLab: it runs, nothing is clipped or scrolls sideways, in both themes."""
+"""Every notebook as a person meets it in JupyterLab: it runs, nothing is clipped, faint or scrolls sideways, in both themes."""
 
 import os
+import shutil
 import signal
 import subprocess
 import time
@@ -10,13 +11,13 @@ import pytest
 from playwright.sync_api import expect
 
 import palea
-from palea.shipped import folder
+from palea import shipped
 from palea.stamp import Stamp
 from palea.tables import saving
 from palea.tables.beginning import new_package
 
 pytestmark = pytest.mark.browser
-NOTEBOOKS = sorted(folder("notebooks").glob("*.ipynb"))
+NOTEBOOKS = sorted(shipped.folder("notebooks").glob("*.ipynb"))
 PICTURES = os.environ.get("PALEA_PICTURES")  # a folder: pictures of each panel are kept there, to be looked at
 STAMP = Stamp("sorrel", "2025-03-12T09:00:00+00:00")
 SIDEWAYS = """() => [document.documentElement, ...document.querySelectorAll('.palea-panel')]
@@ -31,10 +32,11 @@ UNNAMED = """() => [...document.querySelectorAll('.palea-panel :is(input, select
 
 
 def picture(page, name):
-    """A picture of the first panel, where somebody wants to look."""
+    """A picture of each panel, where somebody wants to look."""
     if PICTURES:
         Path(PICTURES).mkdir(parents=True, exist_ok=True)
-        page.locator(".palea-panel").first.screenshot(path=f"{PICTURES}/{name}.png")
+        for n, panel in enumerate(page.locator(".jp-OutputArea-output > .palea-panel").all(), 1):
+            panel.screenshot(path=f"{PICTURES}/{name}-{n}.png")
 
 
 @pytest.fixture
@@ -56,7 +58,7 @@ def small(tmp_path):
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
-def test_a_notebook_runs_and_every_box_is_named_and_nothing_is_clipped(run_notebook, small, theme, path):
+def test_a_notebook_runs_and_every_box_is_named_and_nothing_is_clipped(run_notebook, small, theme, faint, path):
     page, _, passed = run_notebook(path, small)
     assert passed is True
     expect(page.locator(".palea-panel").first).to_be_visible()
@@ -65,11 +67,12 @@ def test_a_notebook_runs_and_every_box_is_named_and_nothing_is_clipped(run_noteb
         assert max(page.evaluate(SIDEWAYS)) <= 0, "nothing scrolls sideways at 1280 px"
         assert page.evaluate(CLIPPED) == []
         assert page.evaluate(UNNAMED) == []
+        assert faint() == []
         picture(page, f"{path.stem}-{name.split()[-1].lower()}")
 
 
 def test_a_lot_is_received_by_keyboard_alone(run_notebook, small):
-    page, package, _ = run_notebook(folder("notebooks") / "01_lots.ipynb", small)
+    page, package, _ = run_notebook(shipped.folder("notebooks") / "01_lots.ipynb", small)
     form = page.locator(".palea-form").first
     form.get_by_label("Kind of plant", exact=True).focus()
     for text in ("Anth", None, "legu"):  # a letter or two chooses in a list; Enter goes on
@@ -101,7 +104,7 @@ def test_a_lot_is_received_by_keyboard_alone(run_notebook, small):
 
 def test_a_run_survives_a_dead_kernel(run_notebook, restart, page, lab, tmp_path):
     """Steps are ticked, the kernel is killed, the notebook run anew: the run stands where it was left."""
-    page, package, passed = run_notebook(folder("notebooks") / "04_coating.ipynb")
+    page, package, passed = run_notebook(shipped.folder("notebooks") / "04_coating.ipynb")
     assert passed is True
     panel = page.locator(".palea-panel").nth(1)
     panel.get_by_label("Procedure", exact=True).select_option(label="Film of 5 % (film, version 1)")
@@ -125,6 +128,39 @@ def test_a_run_survives_a_dead_kernel(run_notebook, restart, page, lab, tmp_path
     expect(panel).to_contain_text("is under way: it stands where it was left, 2 steps done", timeout=60_000)
     expect(panel.get_by_label("What was seen", exact=True)).to_have_value("half typed")
     picture(page, "coating-after-a-dead-kernel")
+
+
+def test_nothing_reported_is_lost_with_the_page_or_the_server(lab, other_server, open_anew, small):
+    """A page is closed and opened again; then the server is killed and another one takes its place."""
+    (url, root), (doomed, server) = lab, other_server
+    folder, name = root / "killed", "01_lots.ipynb"
+    folder.mkdir()
+    shutil.copy(shipped.folder("notebooks") / name, folder)
+    drafts = shutil.copytree(small, folder / "palea-demo") / "drafts"
+    page = open_anew(doomed, folder.name, name)
+    _type(page, "Mother plants", "340", drafts)
+    page = open_anew(doomed, folder.name, name)
+    expect(_box(page, "Mother plants")).to_have_value("340")
+    _type(page, "Place", "Hollow Sands", drafts)
+    server.kill()  # SIGKILL: no farewell
+    server.wait(20)
+    _box(page, "Permit").fill("typed into the void")
+    expect(page.locator(".palea-form + .palea-alarm").first).to_contain_text("Not kept yet", timeout=15_000)
+    page = open_anew(url, folder.name, name)
+    assert [_box(page, label).input_value() for label in ("Mother plants", "Place", "Permit")] == ["340", "Hollow Sands", ""]
+    expect(page.locator(".palea-status").first).to_contain_text("back from the draft")
+
+
+def _box(page, label):
+    return page.locator(".palea-form").first.get_by_label(label, exact=True)
+
+
+def _type(page, label, text, drafts):
+    """Type, and wait until it is on disk."""
+    _box(page, label).fill(text)
+    deadline = time.time() + 30
+    while time.time() < deadline and not any(text in p.read_text(encoding="utf-8") for p in drafts.glob("*.json")):
+        time.sleep(0.05)
 
 
 def _kill_kernels(place):

@@ -299,3 +299,14 @@ def test_our_own_failure_fails_a_test(small, click, monkeypatch, put, write):
     monkeypatch.setattr("palea.bench.entry.save", broken)
     with pytest.raises(ZeroDivisionError):
         click(panel.save_button)
+
+
+def test_renewal_is_asked_where_solution_is_renewed_and_saved_with_the_visit(journey, type_into, choose):
+    """G2 holds dishes on a solution that is renewed each week; G1 has water alone."""
+    for trial, asked in (("G1", False), ("G2", True)):
+        panel = germination(journey, trial=trial, who="fennel")
+        choose(panel.visit_box, "")
+        assert ("renewed" in panel.form.texts) is asked
+    type_into(panel.form, {"visited_at": "2024-07-01", "visited_by": "fennel", "renewed": "true"})
+    row = panel._proposal(panel._visit()).package["visits"].iloc[-1]
+    assert (row["visited_at"], row["renewed"]) == ("2024-07-01", True)

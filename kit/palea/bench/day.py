@@ -23,7 +23,10 @@ WEEK = 7
 YEARLY = 365  # how long a weighing and a test of life hold: common practice, no source
 STORED = ("in use", "reserved")
 LIFE = ("germination", "viability")
-UNKNOWN = "Whether a solution was renewed stands in no table, so a renewal that was missed cannot be told."
+UNKNOWN = (
+    "No visit of {trials} says whether solution or water was renewed, so a renewal that was missed cannot be told. Say it at the "
+    "visit, under “Solution renewed”."
+)
 
 
 @dataclass(frozen=True)
@@ -58,20 +61,23 @@ def day(package, on, weigh_every_d=YEARLY, test_every_d=YEARLY):
 
     on : a date, as 2026-05-04 or datetime.date.  weigh_every_d, test_every_d : days after which a lot in store is to be
     weighed or its life tested again; 0: not asked.
-    A planned day is missed where no visit fell on it or later, before the next planned day. Raises PaleaError for a text
-    that is no date.
+    A planned day is missed where no visit fell on it or later, before the next planned day. A renewal is told as missed where
+    visits of its trial say of renewals at all. Raises PaleaError for a text that is no date.
     """
     at = _date(on)
     facts = Facts(package)
-    visits = [part for group in planned_days.groups(facts) for part in _of_group(facts, group, at)]
-    renewals = list(_renewals(facts, at))
+    groups = planned_days.groups(facts)
+    visits = [part for group in groups for part in _of_group(facts, group, at)]
+    renewals = [(job, said) for group in groups for job, said in _renewals(facts, group, at)]
+    told = {job for job, said in renewals if said or job.on >= str(at)}
     others = [*_runs(facts), *_calibrations(facts), *_expiring(facts),
               *_weighings(facts, weigh_every_d), *_tests(facts, test_every_d)]  # fmt: skip
-    jobs = sorted({*visits, *renewals, *others}, key=lambda j: (j.on, j.do, j.about, j.what))
+    jobs = sorted({*visits, *told, *others}, key=lambda j: (j.on, j.do, j.about, j.what))
     now, last = str(at), str(at + WEEK * ONE)
+    silent = sorted({job.about for job, said in renewals if not said})
     return Day(
         on=now, today=tuple(j for j in jobs if j.on == now), missed=tuple(j for j in jobs if j.on < now),
-        soon=tuple(j for j in jobs if now < j.on <= last), unknown=(UNKNOWN,) if renewals else (),
+        soon=tuple(j for j in jobs if now < j.on <= last), unknown=(UNKNOWN.format(trials=" or ".join(silent)),) if silent else (),
     )  # fmt: skip
 
 
@@ -100,24 +106,20 @@ def _thinned(facts, group):
     return np.intersect1d(days_of(ruled["visited_at"]), group.seen)
 
 
-def _renewals(facts, at):
-    """Renewals of solutions from `at` on for a week, as long as the trial has planned days to come."""
-    places = facts["environments"].dropna(subset=["renewed_every_d"]).set_index("environment_id")
-    for group in planned_days.groups(facts):
-        planned = planned_days.looks(facts, group)
-        end = planned[-1].on if planned else at + WEEK * ONE
-        for place in places.index.intersection(list(group.environments)):
-            every = float(places.loc[place, "renewed_every_d"])
-            for on in _every(group.start, every, at):
-                if on < end or not planned:
-                    yield Job("renew", group.trial, f"solution or water of {place}, every {every:g} d", str(on))
+def _renewals(facts, group, at):
+    """(job, whether the trial's visits say of renewals) of all that no visit kept, up to a week from `at`.
 
-
-def _every(start, every, at):
-    """Dates from `at` to a week later that lie whole multiples of `every` days after the start."""
-    first = max(1, int(np.ceil((at - start) / ONE / every - 1)))
-    dates = (start + int(k * every) * ONE for k in range(first, first + int(WEEK / every) + 3))
-    return [on for on in dates if at <= on <= at + WEEK * ONE]
+    Renewals go on as long as the trial has planned days to come; where it has none, until they are told to have ended.
+    """
+    places = facts["environments"].dropna(subset=["renewed_every_d"]).set_index("environment_id")["renewed_every_d"]
+    looks, week = planned_days.looks(facts, group), at + (WEEK + 1) * ONE
+    end = min(looks[-1].on, week) if looks else week
+    for place in places.index.intersection(list(group.environments)):
+        planned = planned_days.renewals(group, place, float(places[place]), end)
+        done = planned_days.renewed(facts, group, place)
+        kept = planned_days.kept(planned, [] if done is None else done, at)
+        yield from ((Job("renew", p.trial, p.what, str(p.on)), done is not None)
+                    for p, seen in zip(planned, kept, strict=True) if not seen)  # fmt: skip
 
 
 def _runs(facts):

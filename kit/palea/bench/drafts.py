@@ -35,15 +35,19 @@ def write(package, name, typed):
 
     Raises PackageError where the package is a zip or cannot be written.
     """
+    put(package, _path(package, name), {"name": name, "typed": typed})
+
+
+def put(package, path, held):
+    """Write `held` as JSON into a file beside the tables: the old one or the new, never half. Raises as `write` does."""
     if package.read_only:
         msg = f"{package.source} is a zip, and nothing can be typed into it. Unpack it and open the folder."
         raise PackageError(msg)
-    path = _path(package, name)
     fresh = path.with_suffix(".part")
     try:
         path.parent.mkdir(exist_ok=True)
         with fresh.open("w", encoding="utf-8") as out:
-            json.dump({"name": name, "typed": typed}, out, ensure_ascii=False, indent=0)
+            json.dump(held, out, ensure_ascii=False, indent=0)
             out.flush()
             os.fsync(out.fileno())
         fresh.replace(path)

@@ -20,6 +20,7 @@ from palea.findings import Finding, sort
 from palea.stamp import Stamp
 from palea.tables import formats, saving, validate
 from palea.tables.package import Package
+from palea.tables.writing import cell_text
 
 
 @dataclass(frozen=True)
@@ -68,11 +69,17 @@ def propose(package, table, rows):
     read = [_read(known, row) for row in rows]
     values = [{name: value for name, (value, _) in cells.items()} for cells in read]
     typed = {(table, _key(known, value), name): str(text) for row, value in zip(rows, values, strict=True)
-             for name, text in row.items() if text is not None and str(text).strip() not in ("", str(value[name]))}
+             for name, text in row.items() if text is not None and str(text).strip() not in _written(value[name])}
     proposed = package.having(table, values) if values else package
     unread = [_unread(proposed, known, row, name, misfit)
               for row, cells in zip(rows, read, strict=True) for name, (_, misfit) in cells.items() if misfit]
     return Proposal(proposed, package, {table: values}, typed, tuple(unread))
+
+
+def _written(value):
+    """Texts that say a value as it is kept, so that the journal need not repeat them: 1800 is 1800.0, and blank is blank."""
+    whole = str(int(value)) if isinstance(value, float) and value.is_integer() else ""
+    return "", whole, str(value), cell_text(value)
 
 
 def save(proposal, stamp, reason, words="", *, as_typed=None, files=None):

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from palea import schema
+from palea.bench import planned_days
 from palea.calc.spans import earliest
 from palea.checks import by_treatment, checklist
 from palea.derived.counting import dishes
@@ -62,7 +63,7 @@ def _lots(facts):
 
 
 def _trials(facts):
-    """One row a trial: its units, its last visit, and the next day on which something is to be judged."""
+    """One row a trial: its units, its last visit, and the next day on which it is to be looked at or something is judged."""
     trials, units, seen = facts["trials"], facts["units"], facts["visits"]
     last = (
         seen.assign(at=earliest(seen["visited_at"]))
@@ -79,13 +80,19 @@ def _trials(facts):
             "last_visit": texts(trials["trial_id"], last["visited_at"]),
         }
     )  # fmt: skip
-    due = [_next(t, facts["trial_outcomes"], start.get(t), last["at"].get(t)) for t in told["trial_id"]]
+    due = [_next(_days(facts, t), start.get(t), last["at"].get(t)) for t in told["trial_id"]]
     return told.assign(next_day=[day for day, _ in due], next_on=[on for _, on in due])
 
 
-def _next(trial, outcomes, start, last):
-    """(day, date) of the next judgement that the plan names and no visit has reached yet; (None, None) where none is due."""
-    days = sorted(outcomes.loc[outcomes["trial_id"].eq(trial), "at_day"].dropna())
+def _days(facts, trial):
+    """Days from the start that the plan of a trial names, in order: of visits, and on which an outcome is judged."""
+    outcomes = facts["trial_outcomes"]
+    judged = outcomes.loc[outcomes["trial_id"].eq(trial), "at_day"].dropna().astype(int)
+    return sorted({*judged, *planned_days.written(facts, trial, "visit_days")})
+
+
+def _next(days, start, last):
+    """(day, date) of the next of these days that no visit has reached yet; (None, None) where none is due."""
     if start is None or pd.isna(start):
         return None, None
     reached = (last - start) / DAY if last is not None and pd.notna(last) else -1

@@ -27,6 +27,11 @@ class Facts:
             self._plain[asked] = plain(self._tables[asked])
         return self._plain[asked].copy(deep=False)  # one who puts a column in puts it into a frame of his own
 
+    @property
+    def tables(self):
+        """What the facts were made of."""
+        return self._tables
+
     def is_empty(self, table):
         """Whether a table has no rows; asked often, so the frame is not laid out for it."""
         return not len(self._tables[table])

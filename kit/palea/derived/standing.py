@@ -29,9 +29,9 @@ def walked(sheets, units, visits, lots):
     code, words = factorized(sheets["outcome"])
     outdoors = np.append(np.isin(words.astype(str), outcomes), [False])[code]
     mine = (sheets[outdoors] if outdoors.any() else sheets.iloc[:0]).reset_index()
-    wide = mine.pivot_table(index=["unit", "taxon", "visit", "at"], columns="outcome", values="count", aggfunc=_sum, dropna=True)
-    wide = wide.reindex(columns=outcomes).astype(np.float64)
-    first = mine.groupby(["unit", "taxon", "visit", "at"])["line"].min()
+    looks = ["unit", "taxon", "visit", "at"]
+    wide = _sums(mine, [*looks, "outcome"]).unstack().reindex(columns=outcomes).astype(np.float64)  # noqa: PD010 - a plain reshape
+    first = mine.groupby(looks)["line"].min()
     told = wide.assign(line=first).reset_index().sort_values(["unit", "taxon", "at", "line"], kind="stable")
     rule = visits.drop_duplicates("visit_id").set_index("visit_id")["thinning_rule"]
     told = told.assign(
@@ -45,8 +45,10 @@ def walked(sheets, units, visits, lots):
     return _with_before(told.assign(own=own.astype(bool))).reset_index(drop=True)
 
 
-def _sum(counts):
-    return counts.sum(skipna=False)
+def _sums(counts, keys):
+    """Sum of the counts of each group, and none where one of them is missing: what is not known adds up to nothing known."""
+    groups = counts.groupby(keys)["count"]
+    return groups.sum()[groups.count().eq(groups.size())]
 
 
 def _with_before(told):

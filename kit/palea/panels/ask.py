@@ -4,6 +4,8 @@ A question is a recipe; its boxes are the recipe's options. Nothing here is kept
 `palea analyse`.
 """
 
+from functools import cache
+
 import ipywidgets as widgets
 
 from palea import schema, stamp
@@ -83,13 +85,35 @@ def _row(name, option):
     """One option as a row of a form."""
     kind = "number" if option.type in NUMBERS else "text"
     row = {
-        "name": name, "label": name.replace("_", " ").capitalize(), "help": option.help, "required": False, "options": [],
+        "name": name, "label": _label(name), "help": option.help, "required": False, "options": [],
         "folded": name in ("confidence", "seed", "replicates", "trials"), "heading": "", "separator": "", "example": "",
     }  # fmt: skip
     if option.vocabulary:
         words = schema.vocabulary(option.vocabulary).words.items()
         return row | {"kind": "choice", "options": [[word, w["title"], w["definition"]] for word, w in words]}
     return row | {"kind": kind}
+
+
+def _label(name):
+    """The name of an option as it stands before its box: words, and the unit that the name ends in.
+
+    >>> _label("dose_mg_kg"), _label("strength_pct"), _label("lot")
+    ('Dose, mg/kg', 'Strength, %', 'Lot')
+    """
+    words = name.split("_")
+    for at in range(1, len(words)):
+        symbol = _units().get("_".join(words[at:]))
+        if symbol:
+            return f"{' '.join(words[:at]).capitalize()}, {symbol}"
+    return " ".join(words).capitalize()
+
+
+@cache
+def _units():
+    """{unit as the end of a name: its symbol}, as "mg_kg" for mg/kg."""
+    symbols = [word["symbol"] for word in schema.vocabulary("unit").words.values() if word["symbol"]]
+    spelt = str.maketrans({"%": "pct", "°": "", "/": "_", "²": "2"})
+    return {symbol.lower().translate(spelt): symbol for symbol in reversed(symbols)}
 
 
 def _shown(value):

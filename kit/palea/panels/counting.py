@@ -1,24 +1,26 @@
 """Counting on screen: the counts of one visit to dishes, or to plots and rows, typed by keyboard from the paper sheet."""
 
 import asyncio
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import ipywidgets as widgets
 
 from palea import schema, shipped, stamp
-from palea.bench import drafts, entry
+from palea.bench import drafts, entry, precautions
 from palea.derived.facts import Facts
 from palea.errors import EntryError, PaleaError
 from palea.panels import count_sheet, dishes
 from palea.panels.count_sheet import Work, many
 from palea.panels.form import Form
 from palea.panels.grid import CountSheet
-from palea.panels.panel import Panel, choice, figure, labelled, paragraphs, reasons, told
+from palea.panels.panel import Panel, choice, figure, labelled, paragraphs, reasons, taught, told
 
 NEW = ""  # the visit that is not yet in the tables
 ALL = "all"
-ASK = ("visited_at", "visited_by", "counting", "looked_for", "sheet", "notes")
+ASK = ("visited_at", "visited_by", "counting", "looked_for", "renewed", "sheet", "notes")
 FILTERS = {"taxon": "Species", "treatment": "Treatment", "environment": "Held at"}
 SHOW = (("all", ALL), ("not counted yet", "open"), ("with a mistake", "wrong"))
 
@@ -46,12 +48,12 @@ class Counting(Panel):
 
     def __init__(self, package, kind, trial, who):
         self.kind = kind
-        super().__init__(package, kind.title, kind.at_hand, _hazards(package), who or stamp.now().who)
+        super().__init__(package, kind.title, kind.at_hand, _hazards(package, kind), who or stamp.now().who)
         self._facts, self._person, self._setting = Facts(package), who, False
         self.sheet_work, self.form, self._begun = None, None, {}
         self.grid = CountSheet(self.guarded(self._edited))
         self.curve, self.about, self.form_place = widgets.HTML(), widgets.HTML(), widgets.VBox()
-        self.trial_box = choice("Trial", 64, 340)
+        self.trial_box = choice("Trial", 64, 500)
         self.visit_box = choice("Visit", 64, 420)
         self.filters = {name: choice(title, 84, 300) for name, title in FILTERS.items()}
         self.show_box = choice("Show", 84, 300, SHOW)
@@ -61,6 +63,7 @@ class Counting(Panel):
         self.bar.children = [self.save_button, self.who, self.reason, self.words, self.status]
         self._listen()
         self._open(trial)
+        _settle()
 
     def save(self):
         """Keep what is typed: the visit, if it is new, and its counts, in one transaction."""
@@ -114,7 +117,7 @@ class Counting(Panel):
         fill = widgets.Button(description="Fill this empty package from the demo").add_class("palea-button")
         fill.on_click(self.guarded(lambda _: self.fill()))
         empty = not self.package.read_only and not any(len(self.package[name]) for name in self.package.names)
-        self.work.children = [widgets.HTML(paragraphs(self.kind.teaching.splitlines())), *([fill] if empty else [])]
+        self.work.children = [widgets.HTML(taught(self.kind.teaching)), *([fill] if empty else [])]
         self.bar.children = [self.who, self.status] if empty else [self.status]
 
     def _choose_trial(self):
@@ -136,9 +139,11 @@ class Counting(Panel):
         self.form, self._begun = None, {}
         if visit_id == NEW:
             usual = self._usual(visits)
-            self._begun = {name: usual.get(name, "") for name in ASK}
+            asked = self._asked()
+            self._begun = {name: usual.get(name, "") for name in asked}
             typed = usual | draft.get("visit", {})
-            self.form = Form(self.package, "visits", ASK, typed, self.guarded(self._form_changed), on_save=self.guarded(self.save))
+            save = self.guarded(self.save)
+            self.form = Form(self.package, "visits", asked, typed, self.guarded(self._form_changed), on_save=save)
             self.form.narrow("looked_for", schema.words("outcome", stage=self.kind.stage))
         self.form_place.children = [self.form] if self.form else []
         visit = self._visit()
@@ -265,6 +270,12 @@ class Counting(Panel):
         plain = f"{self.trial}-{day or 'new'}"
         return next(name for name in (plain, *(f"{plain}-{n}" for n in range(2, len(known) + 3))) if name not in known)
 
+    def _asked(self):
+        """Fields of a new visit: whether solution was renewed only where the trial has any that is."""
+        places = self._facts["environments"]
+        renewed = (places["trial_id"].eq(self.trial) & places["renewed_every_d"].notna()).fillna(value=False).any()
+        return tuple(name for name in ASK if name != "renewed" or renewed)
+
     def _usual(self, visits):
         """What a new visit's form begins with: what the last visit but a final one did, by the person who sits here."""
         usual = next((v for v in reversed(visits) if not dishes.is_last(v)), visits[-1] if visits else None)
@@ -310,13 +321,19 @@ class Counting(Panel):
         self._draw()
 
 
-def _hazards(package):
-    """Hazard statements of what the dishes hold besides water, by material."""
+def _hazards(package, kind):
+    """Hazard statements of what the trials of that kind hold besides water, by material."""
     facts = Facts(package)
-    held = set(facts["environments"]["osmoticum"].dropna())
-    rows = facts["materials"]
-    rows = rows[rows["material_id"].isin(held) & rows["hazards"].notna()]
-    return tuple(f"{name}: {codes}" for name, codes in zip(rows["name"], rows["hazards"], strict=True))
+    places = facts["environments"]
+    held = set(places.loc[places["trial_id"].isin(kind.trials(facts)), "osmoticum"].dropna())
+    return tuple(f"{name}: {'; '.join(stated)}" for name, stated, _ in precautions.of_materials(package, held)
+                 if not stated[0].startswith("none"))  # a data sheet that lists none is no hazard
+
+
+@cache
+def _settle():
+    """Let the garbage collector pass over what stays anyway: libraries, schema. Its look would take 0.15 s, at a key stroke."""
+    gc.freeze()
 
 
 def _soon(action):

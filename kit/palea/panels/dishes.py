@@ -72,12 +72,12 @@ class Sheet:
     unit_title = "Dish"
     sums = True  # what came up and what is left add up in a dish
 
-    @property
+    @cached_property
     def outcomes(self):
         """All outcomes that the sheet knows of, in the order of `last`."""
         return in_order()
 
-    @property
+    @cached_property
     def asked(self):
         """Outcomes of dishes that the visit looked for, in order."""
         return tuple(o for o in self.visit.outcomes if o in self.outcomes)

@@ -13,13 +13,14 @@ from palea.panels.form import Form, field_of, labels_of
 from palea.panels.grid import CountSheet
 from palea.panels.panel import Panel, choice, labelled, reasons
 from palea.panels.teaching import Teaching
+from palea.panels.templates import Templates
 from palea.tables import formats
 
 NEW = ""
 PAUSE_S = 0.6  # from the last letter to what the rules and recipes say of it
 
 
-class JobPanel(Teaching, Panel):
+class JobPanel(Templates, Teaching, Panel):
     """The panel of a stage: choose what is done, type it, see what is wrong and what follows, save.
 
     package : Package.  title : heading.  jobs : the Jobs, in the order of work.  job : title of the one to begin with.
@@ -47,7 +48,8 @@ class JobPanel(Teaching, Panel):
         self._judge, self._answer = (Later(self.guarded(do), PAUSE_S) for do in (self._look, self._reply))
         for box, action in ((self.job_box, self._open), (self.row_box, self._open_row), (self.like_box, self._take_over)):
             box.observe(self.guarded(lambda _, action=action: None if self._setting else action()), "value")
-        self.choices = widgets.HBox([self.job_box, self.row_box, self.like_box]).add_class("palea-choices")
+        self.make_template_boxes()
+        self.choices = widgets.HBox([self.job_box]).add_class("palea-choices")
         self.work.children = [*self.teach(teaching), self.choices, self.form_place, self.lines_about, self.grid]
         self.computed.children = [self.answer_place]
         if job or self.first:
@@ -99,8 +101,9 @@ class JobPanel(Teaching, Panel):
             frame = frame[frame[name].eq(word).fillna(value=False)]
         known = [(label, own) for own, label in reversed(labels_of(job.table, frame))]
         self._set(self.row_box, NEW, [("New", NEW), *known])
-        self._set(self.like_box, NEW, [("nothing: blank fields", NEW), *known])
-        self.choices.children = [self.job_box, self.row_box, self.like_box] if known else [self.job_box]
+        self._set(self.like_box, NEW, [("nothing: blank fields", NEW), *self.template_options(), *known])
+        rest = [self.row_box] if known else []
+        self.choices.children = [self.job_box, *rest, self.like_box, self.template_name, self.keep_button, self.forget_button]
 
     def _open_row(self):
         job, row = self.job, self.row_box.value
@@ -114,7 +117,9 @@ class JobPanel(Teaching, Panel):
         )  # fmt: skip
         self.form_place.children = [self.form]
         self._lay_out_lines({(line, name): text for line, name, text in draft.get("lines", [])}, saved=row)
-        self.like_box.layout.display = "none" if row else None
+        for box in (self.like_box, self.template_name, self.keep_button):
+            box.layout.display = "none" if row else None
+        self._show_template(self.like_box.value)
         self.reason.layout.display = self.words.layout.display = None if row else "none"
         self.tell([])
         if draft:
@@ -147,16 +152,6 @@ class JobPanel(Teaching, Panel):
     def _person(self, name):  # noqa: ARG002 - every field of a person begins with the one who sits here
         known = set(self.package["people"]["person_id"].dropna())
         return self.who.value if self.who.value in known else ""
-
-    def _take_over(self):
-        """Begin like another entry: all its fields but the identifier and the moments, which are this entry's own."""
-        like = self.like_box.value
-        if not like:
-            return
-        moments = {n for n in self.job.own if n.endswith(("_at", "_on"))}
-        texts = proposals.row_as_texts(self.package, self.job.table, like)
-        self.form.put({n: t for n, t in texts.items() if n in self.job.own and n not in {self.job.key, *moments}})
-        self._changed()
 
     # --- lines below
 

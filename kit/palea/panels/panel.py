@@ -7,6 +7,7 @@ is read back from them.
 
 import html
 import logging
+import re
 from functools import cache, wraps
 from pathlib import Path
 
@@ -15,10 +16,15 @@ import ipywidgets as widgets
 from palea import findings as found
 from palea import look, schema
 from palea.errors import PaleaError, WithFindings
+from palea.words.prose import listed
 
 LOG = logging.getLogger(__name__)
 SHOWN_FINDINGS = 12
 UNSAID = "–"
+AGED = (
+    "{} {} changed since this panel read it, by another program or another panel. What stands here is older: run all cells to "
+    "read anew. What you typed is kept as a draft."
+)
 
 
 class Panel(widgets.VBox):
@@ -33,13 +39,13 @@ class Panel(widgets.VBox):
         self.head = widgets.HTML(_head(title, package))
         self.hand = widgets.HTML(_at_hand(at_hand, hazards))
         self.work, self.computed = widgets.VBox(), widgets.VBox()
-        self.findings = widgets.HTML()
+        self.findings, self.aged = widgets.HTML(), widgets.HTML()
         self.status = widgets.HTML().add_class("palea-status")
         self.who = labelled(widgets.Text, "Who", value=who, layout={"width": "260px"}, width="40px")
         self.save_button = widgets.Button(description="Save")
         self.save_button.on_click(self.guarded(lambda _: self.save()))
         self.bar = widgets.HBox([self.save_button, self.who, self.status]).add_class("palea-bar")
-        super().__init__([style(), self.head, self.hand, self.work, self.computed, self.findings, self.bar])
+        super().__init__([style(), self.head, self.hand, self.work, self.computed, self.findings, self.aged, self.bar])
         self.add_class("palea-panel")
 
     def save(self):
@@ -65,9 +71,18 @@ class Panel(widgets.VBox):
                 self.say("error", f"This did not work, and nothing was saved: {type(error).__name__}: {error}. "
                                   "What you typed is kept in the draft; the log holds the details.")
                 LOG.exception("A handler of the panel failed")
+            finally:
+                self._tell_age()
             return None
 
         return safe
+
+    def _tell_age(self):
+        """Say which files were changed since this panel read them: what it answers is then older than the disk."""
+        files = [Path(self.package.table_path(name)).name for name in self.package.stale()]
+        note = told("warning", AGED.format(listed(files), "was" if len(files) == 1 else "were")) if files else ""
+        if note != self.aged.value:
+            self.aged.value = note
 
     def say(self, meaning, sentence):
         """One sentence in the status line, with its mark and word."""
@@ -107,6 +122,15 @@ def told(meaning, sentence):
 def paragraphs(sentences, kind=""):
     """Sentences as HTML, a paragraph each."""
     return "".join(f'<p class="{kind}">{html.escape(s)}</p>' for s in sentences)
+
+
+def taught(text):
+    r"""A text of several sentences as HTML, a paragraph for each part that ends its line with a full stop.
+
+    >>> taught("One line\nand its rest.\nAnother.")
+    '<p class="">One line and its rest.</p><p class="">Another.</p>'
+    """
+    return paragraphs(part.replace("\n", " ") for part in re.split(r"(?<=\.)\n", text.strip()))
 
 
 def figure(outcome):

@@ -18,6 +18,8 @@ from palea.derived.facts import Facts
 from palea.panels import dishes
 
 OUTDOORS = "field"
+BESIDE = tuple(r for r in RULES if r.severity != "gap" and r.table != "visits")  # what can be told of one line, and at once
+THIS = "now"  # the visit that is still being typed
 KEYS = ["visit_id", "unit_id", "outcome", "taxon_id", "observer", "count"]
 
 
@@ -41,15 +43,35 @@ class Sheet:
     def __len__(self):
         return len(self.lines)
 
-    @property
+    @cached_property
     def outcomes(self):
         """All outcomes that the sheet knows of, in the order of `last`."""
         return field_outcomes()
 
-    @property
+    @cached_property
     def asked(self):
         """Outcomes of the field that the visit looked for, in order."""
         return tuple(o for o in self.visit.outcomes if o in self.outcomes)
+
+    @cached_property
+    def elsewhere(self):
+        """Rows of counts of other visits to these plots, and {unit: positions in them}: looked into at every key stroke."""
+        counts = self.facts["counts"]
+        mine = counts["unit_id"].isin(self.lines["unit"]) & counts["visit_id"].ne(self.visit.id)
+        others = counts[mine.fillna(value=False)].reset_index(drop=True)
+        return others, others.groupby("unit_id").indices
+
+    @cached_property
+    def visits(self):
+        """Rows of visits: those at which these plots were counted, and this one as it would be."""
+        visits, visit = self.facts["visits"], self.visit
+        earlier = visits[visits["visit_id"].ne(visit.id or THIS) & visits["visit_id"].isin(self.elsewhere[0]["visit_id"])]
+        at = "9999-12-31" if pd.isna(visit.at) else f"{visit.at:%Y-%m-%dT%H:%M}"
+        rule = "spacing" if {"removed", "kept"} & set(self.asked) else None
+        mine = {"visit_id": visit.id or THIS, "visited_at": at, "visited_by": visit.by, "counting": visit.counting,
+                "thinning_rule": rule, "looked_for": "; ".join(visit.outcomes)}  # fmt: skip
+        row = pd.DataFrame([{c: mine.get(c) for c in visits.columns}]).astype(visits.dtypes.to_dict())
+        return pd.concat([earlier, row], ignore_index=True)
 
     @cached_property
     def names(self):
@@ -108,10 +130,10 @@ class Sheet:
             return
         would = _as_they_would_be(self, now)
         at = dict(zip(would.rows, now, strict=True))
-        for rule in RULES:
+        for rule in BESIDE:
             for finding in rule.findings(would.facts):
                 line, outcome = at.get(_row_of(finding, would), (None, None, None))[:2]
-                if line is not None and finding.severity != "gap":
+                if line is not None:
                     yield line, outcome, f"{finding.message} {finding.remedy}"
 
 
@@ -191,23 +213,15 @@ def _saved(facts, visit_id, lines):
 def _as_they_would_be(sheet, now):
     """The plots in question, all their counts and today's, as Facts of their own."""
     facts, part = sheet.facts, sheet.lines.iloc[sorted({line for line, _, _ in now})]
-    kept = facts["counts"]
-    kept = kept[kept["unit_id"].isin(part["unit"]) & kept["visit_id"].ne(sheet.visit.id)]
-    visit_id = sheet.visit.id or "now"
+    others, at = sheet.elsewhere
+    lines = [at[u] for u in part["unit"].unique() if u in at]
+    kept = others.iloc[np.sort(np.concatenate(lines))] if lines else others.iloc[:0]
     unit, taxon = sheet.lines["unit"].tolist(), sheet.lines["taxon"].tolist()
-    today = pd.DataFrame([(visit_id, unit[n], o, taxon[n], sheet.visit.by, v) for n, o, v in now], columns=KEYS)
-    counts = pd.concat([kept, today], ignore_index=True)
-    visits = facts["visits"]
-    visits = visits[visits["visit_id"].ne(visit_id) & visits["visit_id"].isin(kept["visit_id"])]
-    at = "" if pd.isna(sheet.visit.at) else f"{sheet.visit.at:%Y-%m-%dT%H:%M}"
-    rule = "spacing" if {"removed", "kept"} & set(sheet.asked) else None
-    mine = {"visit_id": visit_id, "visited_at": at or "9999-12-31", "visited_by": sheet.visit.by, "counting": sheet.visit.counting,
-            "thinning_rule": rule, "looked_for": "; ".join(sheet.visit.outcomes)}  # fmt: skip
-    columns = {c: mine.get(c) for c in visits.columns}
-    visits = pd.concat([visits, pd.DataFrame([columns]).astype(visits.dtypes.to_dict())], ignore_index=True)
-    counts = counts.astype({c: facts["counts"][c].dtype for c in KEYS})
+    visit = sheet.visit.id or THIS
+    today = pd.DataFrame([(visit, unit[n], o, taxon[n], sheet.visit.by, v) for n, o, v in now], columns=KEYS)
+    counts = pd.concat([kept, today], ignore_index=True).astype({c: others[c].dtype for c in KEYS})
     units = facts["units"]
-    tables = {"counts": counts, "visits": visits, "units": units[units["unit_id"].isin(part["unit"])]}
+    tables = {"counts": counts, "visits": sheet.visits, "units": units[units["unit_id"].isin(part["unit"])]}
     first = len(kept) + 2
     return Would(Facts(_Over(tables, facts)), tuple(range(first, first + len(today))))
 

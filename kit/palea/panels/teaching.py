@@ -4,7 +4,7 @@ import ipywidgets as widgets
 
 from palea import shipped, stamp
 from palea.bench import entry
-from palea.panels.panel import paragraphs
+from palea.panels.panel import taught
 
 
 class Teaching:
@@ -16,7 +16,7 @@ class Teaching:
             return ()
         button = widgets.Button(description="Fill this empty package from the demo").add_class("palea-button")
         button.on_click(self.guarded(lambda _: self.fill()))
-        return (widgets.HTML(paragraphs(text.splitlines())), *([] if self.package.read_only else [button]))
+        return (widgets.HTML(taught(text)), *([] if self.package.read_only else [button]))
 
     def is_empty(self):
         """Whether no table of the package has a row."""
