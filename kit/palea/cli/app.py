@@ -61,11 +61,18 @@ def answers(command):
 def _refuse(fault):
     if _debug["on"] and isinstance(fault, Exception):
         raise fault
-    typer.echo(str(fault), err=True)
+    typer.echo(_sentence(fault), err=True)
     if isinstance(fault, WithFindings):
         for finding in fault.findings:
             typer.echo(str(finding), err=True)
     raise typer.Exit(2)
+
+
+def _sentence(fault):
+    """What went wrong, in words; what the system says of a file, with what to look at."""
+    if not isinstance(fault, OSError) or isinstance(fault, PaleaError) or not fault.filename:
+        return str(fault)
+    return f"{fault.filename}: {fault.strerror}. Look whether it is there, and whether you may read and write it."
 
 
 def print_json(document):

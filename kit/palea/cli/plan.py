@@ -132,15 +132,20 @@ def _tell(recipe, options, result, as_json, names=None, **more):
 
 
 def _draw(result, file, *, replace):
-    from palea.errors import PaleaError
     from palea.figures import draw, to_svg
     from palea.words import say
+
+    _check_free(file, replace=replace)
+    file.write_text(to_svg(draw(result, say(result, {}), {})), encoding="utf-8")
+    note(f"Written: {file}")
+
+
+def _check_free(file, *, replace):
+    from palea.errors import PaleaError
 
     if file.exists() and not replace:
         msg = f"{file} is there already. Name another file, or say --replace."
         raise PaleaError(msg)
-    file.write_text(to_svg(draw(result, say(result, {}), {})), encoding="utf-8")
-    note(f"Written: {file}")
 
 
 @plans.command()
@@ -173,6 +178,8 @@ def units(
         palea.open_package(package), trial, given, environment=environment, kind=kind, seeds=seeds, design=design,
         repeats=repeats, columns=columns, block_size=block_size, mains=mains, main_factor=main_factor, seed=seed,
     )  # fmt: skip
+    if figure:
+        _check_free(figure, replace=replace)  # before anything is kept
     entry.save(laid.proposal, palea.now(who, now), "entry", f"Units of {trial} laid out.")
     if figure:
         _draw(laid.layout, figure, replace=replace)

@@ -24,6 +24,9 @@ def pool(
     if len(packages) < 2:
         msg = "Pooling needs two packages or more; name another one."
         raise PaleaError(msg)
+    if to is not None and to.exists() and not to.is_dir():
+        msg = f"{to} is a file. Name a folder for what is pooled."
+        raise PaleaError(msg)
     if to is not None and to.exists() and any(to.iterdir()) and not replace:
         msg = f"{to} holds something. Name another folder, or say --replace to overwrite it."
         raise PaleaError(msg)

@@ -41,10 +41,12 @@ def take_in(
     """Take a colleague's procedure into a package, as in `palea protocol take-in my-trial film.json`."""
     import palea
     from palea.bench import entry, protocols
+    from palea.words.prose import counted, listed
 
     proposal = protocols.take_in(palea.open_package(package), protocols.read(file))
     entry.save(proposal, palea.now(who, now), "import", f"Procedure from {file.name}.")
-    note("; ".join(f"{len(rows)} rows of {table}" for table, rows in proposal.rows.items() if rows) + " were taken in.")
+    taken = [f"{counted(len(rows), 'row')} of {table}" for table, rows in proposal.rows.items() if rows]
+    note(f"Taken in: {listed(taken)}.")
 
 
 @protocols.command()

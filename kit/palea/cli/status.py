@@ -68,7 +68,7 @@ def _trials(rows):
 
 def _due(row):
     last = f", last on {row['last_visit'][:10]}" if row["last_visit"] else ""
-    return f"{last}; next judged on day {row['next_day']}, {row['next_on']}" if row["next_day"] is not None else last
+    return f"{last}; next to be looked at on day {row['next_day']:.0f}, {row['next_on']}" if row["next_day"] is not None else last
 
 
 def _stages(rows):
