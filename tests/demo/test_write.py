@@ -107,7 +107,8 @@ def test_g1_is_what_it_was_before_the_other_trials_came(written):
     of_g1 = {
         "counts": written["counts"][written["counts"]["unit_id"].str.startswith("G1-")],
         "units": written["units"][written["units"]["trial_id"].eq("G1")],
-        "visits": written["visits"][written["visits"]["trial_id"].eq("G1")],
+        # a column that came later is left out
+        "visits": written["visits"][written["visits"]["trial_id"].eq("G1")].drop(columns="renewed"),
     }
     told = "".join(rows.to_csv(index=False) for rows in of_g1.values())
     assert hashlib.sha256(told.encode()).hexdigest() == "5f747397e8c6cdcb98799bf038d94647be63dffcb8e364471bf2b94f8487e2c5"

@@ -29,6 +29,16 @@ def test_a_plan_is_drawn_kept_and_locked(small, stamp, type_into, click):
     assert "is locked since" in panel.status.value
 
 
+def test_every_choice_begins_with_a_word_of_its_list_and_the_help_stands_once(small, stamp):
+    form = panels.layout(planned(small, stamp), trial="F9").form
+    for row in form.rows:
+        if row["kind"] == "choice":
+            assert form.texts[row["name"]] in [word for word, *_ in row["options"]], row["label"]
+    lots = [row for row in form.rows if row["name"].startswith("of ")]
+    assert len(lots) > 1
+    assert [bool(row["help"]) for row in lots] == [True] + [False] * (len(lots) - 1)
+
+
 def test_what_is_no_number_is_told(small, stamp, type_into):
     panel = panels.layout(planned(small, stamp), trial="F9")
     type_into(panel.form, {"of AV-T01": "AV-T01-1", "of AV-T03": "unsown", "repeats": "many"})

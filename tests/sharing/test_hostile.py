@@ -94,6 +94,15 @@ def test_a_hostile_folder_comes_to_a_sentence(name, place, kept):
     assert state(path) == before
 
 
+def test_a_link_beside_an_answer_is_not_followed_when_the_package_is_passed_on(place, kept):
+    """Else a file of whoever passes it on would go along under the name of a figure."""
+    folder = shutil.copytree(kept, place / "sent")
+    (folder / "analyses/G1-germination.final/figure.svg").symlink_to(place.parent / "outside/kept.txt")
+    with pytest.raises(PackageError, match="it is a link"):
+        palea.share(open_package(folder), place / "on.zip")
+    assert not (place / "on.zip").exists()
+
+
 @pytest.mark.parametrize("name", hostile.FILES)
 def test_a_hostile_file_comes_to_a_finding(name, place, kept):
     build, says = hostile.FILES[name]

@@ -110,6 +110,8 @@ def test_an_option_a_version_an_id_and_the_last_figures_that_were_changed(copy):
     assert "no row in analyses" in found.reasons["nobody-asked"]
     assert "Environment: numpy 1.0, now " in found.told()
     assert found.count("within tolerance") == 1
+    found.write(copy.with_name("r.md"))
+    assert "as they do with other software (numpy 1.0, now " in copy.with_name("r.md").read_text(encoding="utf-8")
     assert not found.agrees
 
 

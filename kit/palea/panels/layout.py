@@ -19,6 +19,7 @@ AT_HAND = (
     "Lock the plan before the first unit is sown: what is changed after that is a change to the plan.",
 )
 PAUSE_S = 0.6
+USUAL = "randomised blocks"
 LOTS = (
     "Its lots, separated by semicolons; several are its batches, which take turns. “unsown” for a unit without seed; blank: "
     "not in this trial."
@@ -74,7 +75,7 @@ class LayoutPanel(Panel):
         elif there:
             self.shown.value = self._standing(trial)
         else:
-            typed = {name: usual for name, (_, usual) in NUMBERS.items()}
+            typed = {name: usual for name, (_, usual) in NUMBERS.items()} | {"kind": schema.words("unit_kind")[0], "design": USUAL}
             self.form = Form(self.package, None, self._rows(), typed, self.guarded(self._later.soon))
             self.form_place.children = [self.form]
             self._later.soon()
@@ -90,9 +91,10 @@ class LayoutPanel(Panel):
         rows.append(_choice("environment", "Lies in", places))
         rows += [_text(name, label, "number") for name, (label, _) in NUMBERS.items()]
         treatments = plain(self.package["treatments"])
-        for treatment, label in zip(treatments["treatment_id"], treatments["label"], strict=True):
-            rows.append(_text(f"of {treatment}", f"{label} ({treatment})", "text", LOTS))
-        return rows
+        boxes = [_text(f"of {treatment}", f"{label} ({treatment})", "text")
+                 for treatment, label in zip(treatments["treatment_id"], treatments["label"], strict=True)]  # fmt: skip
+        first = [box | {"heading": "The lots of each treatment", "help": LOTS} for box in boxes[:1]]
+        return [*rows, *first, *boxes[1:]]
 
     def _lay_out(self):
         texts = self.form.texts
@@ -102,7 +104,7 @@ class LayoutPanel(Panel):
             msg = "Name the lots of two treatments or more; each box of lots that is filled in puts its treatment into the trial."
             raise EntryError(msg)
         numbers = {name: _whole(texts[name], label) for name, (label, _) in NUMBERS.items()}
-        kind, design = texts["kind"] or schema.words("unit_kind")[0], texts["design"] or "randomised blocks"
+        kind, design = texts["kind"] or schema.words("unit_kind")[0], texts["design"] or USUAL
         trial, place = self.trial_box.value, texts["environment"]
         return plan.lay_out(self.package, trial, lots, environment=place, kind=kind, design=design, **numbers)
 

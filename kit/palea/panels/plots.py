@@ -65,7 +65,7 @@ class Sheet:
     def visits(self):
         """Rows of visits: those at which these plots were counted, and this one as it would be."""
         visits, visit = self.facts["visits"], self.visit
-        earlier = visits[visits["visit_id"].ne(visit.id or THIS) & visits["visit_id"].isin(self.elsewhere[0]["visit_id"])]
+        earlier = visits[visits["visit_id"].ne(visit.id or THIS) & visits["visit_id"].isin(self.elsewhere[0]["visit_id"].unique())]
         at = "9999-12-31" if pd.isna(visit.at) else f"{visit.at:%Y-%m-%dT%H:%M}"
         rule = "spacing" if {"removed", "kept"} & set(self.asked) else None
         mine = {"visit_id": visit.id or THIS, "visited_at": at, "visited_by": visit.by, "counting": visit.counting,

@@ -5,6 +5,7 @@ from pathlib import Path
 from palea.documents import files
 from palea.documents.page import Code, Column, Grid, Listing, Note, Page, Paragraph, Part, Picture, Row, Strong
 from palea.sharing.compare import AGREE, VERDICTS
+from palea.sharing.reasons import within_tolerance
 
 ORDER = {v: n for n, v in enumerate(("differs", "missing", "extra", "within tolerance", "identical"))}
 MANIFEST = {
@@ -47,6 +48,8 @@ def _lead(rerun):
     counts = ", ".join(f"{rerun.count(v)} {v}" for v in VERDICTS)
     says = "Every number came out again" if rerun.agrees else "Not everything came out again"
     yield Paragraph((Strong(f"{says}. "), f"Results: {counts}."))
+    if rerun.count("within tolerance"):
+        yield Paragraph(f"Of those within tolerance: {within_tolerance(rerun.was, rerun.now).told}")
     if rerun.altered_files:
         altered = Listing(tuple((Code(f),) for f in rerun.altered_files))
         yield Note("caution", (Paragraph(MANIFEST["altered"]), altered), "altered since it was shared")

@@ -5,14 +5,18 @@ from pathlib import PurePosixPath
 
 from palea.analyses import keep
 from palea.schema import travel
-from palea.tables import descriptor
+from palea.tables import descriptor, manifest
 
 LEFT_BEHIND = ("drafts", "mappings", "templates")  # unfinished entries and our own bookkeeping stay at home
 BESIDE = "withheld"  # what stands in the name of a file in place of a secret
 
 
 def copy(package, folder):
-    """A copy of a package's folder without what never leaves: hidden files, locks, drafts."""
+    """A copy of a package's folder without what never leaves: hidden files, locks, drafts.
+
+    UnsafePackage for a link: what it leads to would be copied, and it may lead to anything on this machine.
+    """
+    manifest.files(package.folder)
     shutil.copytree(package.folder, folder, ignore=lambda _, names: [n for n in names if stays(n)])
 
 
