@@ -7,6 +7,7 @@ import subprocess
 import time
 from pathlib import Path
 
+import nbformat
 import pytest
 from playwright.sync_api import expect
 
@@ -133,9 +134,11 @@ def test_a_run_survives_a_dead_kernel(run_notebook, restart, page, lab, tmp_path
 def test_nothing_reported_is_lost_with_the_page_or_the_server(lab, other_server, open_anew, small):
     """A page is closed and opened again; then the server is killed and another one takes its place."""
     (url, root), (doomed, server) = lab, other_server
-    folder, name = root / "killed", "01_lots.ipynb"
+    folder, name = root / "killed", "lots.ipynb"
     folder.mkdir()
-    shutil.copy(shipped.folder("notebooks") / name, folder)
+    cell = nbformat.v4.new_code_cell("import palea\npalea.panels.lots(palea.open_package('palea-demo'))")
+    python = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell], metadata=python), folder / name)
     drafts = shutil.copytree(small, folder / "palea-demo") / "drafts"
     page = open_anew(doomed, folder.name, name)
     _type(page, "Mother plants", "340", drafts)

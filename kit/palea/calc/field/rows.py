@@ -193,7 +193,7 @@ def _bounds(of, part):
     return Estimate(
         SURVIVING, MappingProxyType(of), np.nan, float(lower), float(100 * standing / least) if least else np.nan,
         denominator=EMERGED, rung=str(Rung.PLOT), n_units=len(part), n_batches=part["batch"].nunique(),
-        n_seeds=round(least), reason=reason,
+        n_seeds=_whole(least), reason=reason,
     )  # fmt: skip
 
 
@@ -267,12 +267,17 @@ def curve(visits, confidence=0.95, denominator=VIABLE):
             of = {"taxon": taxon, "environment": environment, "treatment": treatment}
             seeds = own.drop_duplicates("unit")["n"].sum()
             lines.append(Curve(of, *np.array(points).T, shape="line", n_batches=own["batch"].nunique(),
-                               n_units=own["unit"].nunique(), n_seeds=round(seeds)))
+                               n_units=own["unit"].nunique(), n_seeds=_whole(seeds)))
     own = rows[[*LABELS, "time", "quantity", "denominator"]].assign(value=100 * rows["k"] / rows["n"])
     return Curves(
         units=own.reset_index(drop=True), quantity=ESTABLISHED, denominator=denominator, curves=tuple(lines),
         estimates=tuple(_at_end(line, confidence, denominator) for line in lines), method=METHOD, assumptions=ASSUMPTIONS,
     )
+
+
+def _whole(seeds):
+    """Live seeds as a whole number; a product that ends on a half is cut first, so that it is rounded one way everywhere."""
+    return round(round(seeds, 6))
 
 
 def _band(rows, confidence):
