@@ -18,18 +18,23 @@ _HERE = {}  # in a worker: its package, and how it asks
 def answered(package, asked, processes=None, progress=None):
     """`Ready` answers, with sentences and figures, of what `plan.questions` gave, in that order.
 
-    processes : None for as many as there are cores to use, at most four, and one where few questions are asked.
+    asked : that list, or a function that makes it: the others get ready meanwhile.  processes : None for as many as there are cores to use, at most four, and one where few questions are asked.
     progress : called with a sentence when an answer is begun.
     """
-    many = min(processes or min(cores(), MOST), max(1, len(asked) // WORTH))
+    many = processes or min(cores(), MOST)
+    if not callable(asked):
+        many = min(many, max(1, len(asked) // WORTH))
     if many == 1:
-        return [made_ready(outcome) for outcome in plan.answers(package, asked, progress)]
-    pile = Pile(asked, progress)
+        return [made_ready(outcome) for outcome in plan.answers(package, asked() if callable(asked) else asked, progress)]
     with ExitStack() as stack:
         context = get_context("spawn")  # a copy of a process in which threads run could stand still for ever
         workers = [
             stack.enter_context(ProcessPoolExecutor(1, context, _begin, (str(package.folder),))) for _ in range(many)
         ]
+        for worker in workers:
+            worker.submit(len, ())  # starts it
+        asked = asked() if callable(asked) else asked
+        pile = Pile(asked, progress)
         threads = stack.enter_context(ThreadPoolExecutor(many))
         for done in [threads.submit(pile.work_off, worker) for worker in workers]:
             done.result()

@@ -1,11 +1,14 @@
 """`palea analyse`."""
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from palea.cli.app import answers, app, note, print_json, records
+
+FEW_TRIALS = 2  # with more, others are started before it is known how much there is to do
 
 
 @app.command()
@@ -29,7 +32,9 @@ def analyse(
     from palea.analyses.workers import answered
 
     opened = palea.open_package(package)
-    outcomes = answered(opened, questions(opened, trial, recipe, _options(option)), processes, note)
+    asked = partial(questions, opened, trial, recipe, _options(option))
+    many = trial is None and recipe is None and len(opened["trials"]) > FEW_TRIALS
+    outcomes = answered(opened, asked if many else asked(), processes, note)
     palea.keep(opened, outcomes, palea.now(who, now))
     if as_json:
         print_json({"analyses": [

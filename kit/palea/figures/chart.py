@@ -7,6 +7,7 @@ of their own; and it looks at every frame for all that a frame can hold. Our fig
 import altair as alt
 import numpy as np
 import pandas as pd
+from altair.utils.schemapi import debug_mode
 
 WAY = "palea"  # the name of our way from a frame to a chart's values, in altair's list of such ways
 PLAIN = "fib"  # kinds of numpy that are numbers or truth
@@ -22,7 +23,7 @@ class Chart(alt.Chart):
 
 def spec_of(chart):
     """The chart as plain data, not held against the schema of its grammar once more: the tests do that for every family."""
-    with alt.data_transformers.enable(WAY):
+    with alt.data_transformers.enable(WAY), debug_mode(arg=False):
         return chart.to_dict(validate=False)
 
 

@@ -9,10 +9,8 @@ from palea.figures import in_words, rows, theme
 from palea.words import contrast, naming, prose
 from palea.words import values as told
 
-KEY = (
-    "Small hollow points are dishes, a lane a batch; short bars are batch means; the filled mark is the estimate, its"
-    " thick line the 95 % interval."
-)
+KEY = "The filled mark is the estimate, its thick line the 95 % interval."
+OF_UNITS = "Small hollow points are dishes, a lane a batch; short bars are batch means."
 ACROSS = 4  # panels side by side, where there are several quantities; more are named at the foot
 SMALL_PX, GAP_PX = 225, 24
 TITLE_CHARACTERS = 100
@@ -28,13 +26,15 @@ def draw(result, sentences, names):
     measures = list(dict.fromkeys((e.quantity, e.denominator) for e in estimates))
     measures, more = measures[:ACROSS], measures[ACROSS:]
     part = _alone if len(measures) == 1 else _beside
+    axes = {measure: _axis(result, measure) for measure in measures}
     settings = list(dict.fromkeys(map(contrast.setting, estimates)))
-    parts = [part(result, names, marks, measures, here) for here in settings]
+    parts = [part(result, names, marks, axes, here) for here in settings]
     shown = prose.capital(prose.listed(naming.subject(*measure) for measure in measures))
     subtitle = prose.wrapped(sentences[0], theme.WRAP) if len(sentences) == 1 else []
     title = alt.Title(prose.wrapped(shown, TITLE_CHARACTERS), subtitle=subtitle, fontSize=theme.TITLE_PX + 2)
     also = [f"Also measured, told in the sentences: {prose.listed(naming.subject(*m) for m in more)}."] if more else []
-    chart = alt.vconcat(*parts, theme.notes([KEY, *also], rows.LABEL_PX), title=title, spacing=26)
+    key = (OF_UNITS, KEY) if len(result.units) else (KEY,)
+    chart = alt.vconcat(*parts, theme.notes([" ".join(key), *also], rows.LABEL_PX), title=title, spacing=26)
     return theme.finished(chart, in_words.alternative(result, names))
 
 
@@ -56,9 +56,9 @@ def _heading(result, names, here):
     return alt.Title(where, fontSize=theme.HEAD_PX + 1) if where else alt.Undefined
 
 
-def _alone(result, names, marks, measures, here):
-    groups = _of(result, measures[0], here)
-    panel = rows.panel(groups, result.units, names, marks, *_axis(result, measures[0]))
+def _alone(result, names, marks, axes, here):
+    ((measure, axis),) = axes.items()
+    panel = rows.panel(_of(result, measure, here), result.units, names, marks, *axis)
     panel.title = _heading(result, names, here)
     return panel
 
@@ -75,12 +75,12 @@ def _key(group):
     return tuple(sorted((k, str(v)) for k, v in group.of.items()))
 
 
-def _beside(result, names, marks, measures, here):
-    everyone = [g for measure in measures for g in _of(result, measure, here)]
+def _beside(result, names, marks, axes, here):
+    everyone = [g for measure in axes for g in _of(result, measure, here)]
     panels = [
         rows.small_panel(
-            _filled(_of(result, measure, here), everyone), result.units, names, marks, *_axis(result, measure), SMALL_PX,
+            _filled(_of(result, measure, here), everyone), result.units, names, marks, *axis, SMALL_PX,
             named=i == 0)
-        for i, measure in enumerate(measures)
+        for i, (measure, axis) in enumerate(axes.items())
     ]
     return alt.hconcat(*panels, title=_heading(result, names, here), spacing=GAP_PX, bounds="flush")

@@ -7,6 +7,7 @@ import ipywidgets as widgets
 from palea import schema
 from palea.errors import PaleaError
 from palea.panels.panel import figure, paragraphs, style, told
+from palea.words import prose
 
 DIGITS = 4  # that count, in the table of numbers; the files hold them all
 
@@ -72,7 +73,8 @@ def _numbers(outcome):
     fields = schema.table("results").fields
     named = frame.rename(columns={c: fields[c].title for c in frame.columns if c in fields})
     table = named.to_html(index=False, na_rep="", border=0, float_format=lambda x: f"{x:.{DIGITS}g}")
-    return f'<details><summary>The numbers, {len(frame)} rows</summary><div class="palea-table">{table}</div></details>'
+    many = prose.counted(len(frame), "row")
+    return f'<details><summary>The numbers, {many}</summary><div class="palea-table">{table}</div></details>'
 
 
 def _how(outcome):

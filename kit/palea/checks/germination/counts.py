@@ -18,7 +18,7 @@ from palea.tables.coded import factorized
     reads=("units", ends, rising),
     at="units.sown_n",
     says="{kind} {unit_id}: {ended} seeds came up or were taken out, {sown_n} were sown.",
-    remedy="Look at its last sheet for a slip. If a seed unit can hold two seeds, say so in seeds_each.",
+    remedy="Look at its last sheet for a slip. If a seed unit can hold two seeds, say so under “Seeds in one unit” (seeds_each).",
     fires=dish(sown=25, normal=20, abnormal=7),
     nearly=dish(sown=25, normal=20, abnormal=5),
 )
