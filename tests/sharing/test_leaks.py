@@ -234,3 +234,12 @@ def test_a_place_is_known_however_it_is_written(text):
                                   "AV-T01-1", "w/w", "1,5"])  # fmt: skip
 def test_what_is_no_place_stays(text):
     assert withheld.Secrets((), (52.12345,)).out_of(text) == text
+
+
+def test_a_copy_without_its_journal_still_says_when_it_was_changed_last(planted, tmp_path):
+    first = palea.share(planted, tmp_path / "a.zip", journal="none")
+    with zipfile.ZipFile(first) as inside:
+        inside.extractall(tmp_path / "copy")
+    (tmp_path / "copy" / "manifest-sha256.txt").unlink()  # no longer the copy that was shared
+    for archive in (first, palea.share(open_package(tmp_path / "copy"), tmp_path / "b.zip", journal="none")):
+        assert "date-released: '2026-09-01'" in members(archive)["CITATION.cff"].replace('"', "'")

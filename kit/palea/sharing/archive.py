@@ -2,6 +2,7 @@
 
 import json
 import platform
+import re
 import shutil
 import tempfile
 import zipfile
@@ -18,6 +19,8 @@ from palea.stamp import Stamp
 from palea.tables import descriptor, manifest, opening, saving
 
 WRITTEN_IN = (f"{keep.FOLDER}/", "schema/")  # folders in whose files words of one's own may stand
+MOMENT = re.compile(r"\d{4}-\d\d-\d\dT[\d:.]+(?:Z|[+-]\d\d:\d\d)", re.ASCII)
+NEVER = "1980-01-01T00:00:00+00:00"  # of a package without a journal
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
 JOURNALS = ("whole", "summary", "none")
@@ -108,7 +111,7 @@ def _copy(package, folder, journal, leave_out):
     if wanted == "summary":
         (folder / SUMMARY).write_text(hidden.out_of(_summary(package)), encoding="utf-8")
     if wanted != "whole":
-        copied = _without_journal(folder)
+        copied = _without_journal(folder, _last_stamp(package).when)
     (folder / "environment.json").write_text(
         json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
     )
@@ -142,7 +145,7 @@ def _made_fit(package, copied, hidden, leave_out):
         told = [*told, f"These files could not be looked into; see that they tell nothing withheld: {', '.join(sorted(dark))}."]
     fit = fit.describing(informationWithheld=" ".join(told))
     saving.save(fit, _last_stamp(package), "redaction", words="Made fit to be shared.")
-    _without_journal(folder)
+    _without_journal(folder, _last_stamp(package).when)
     _forget(folder)
     return opening.open_package(folder), told
 
@@ -183,20 +186,24 @@ def _forget(folder):
             shutil.rmtree(path) if path.is_dir() else path.unlink()
 
 
-def _without_journal(folder):
+def _without_journal(folder, when):
     """The copy without its journal, whose old values would give away what was made coarse."""
     (folder / descriptor.JOURNAL).unlink(missing_ok=True)
     raw = descriptor.thaw(descriptor.read(folder))
     raw["resources"] = [r for r in raw["resources"] if r["name"] != "journal"]
-    raw["palea"] = raw.get("palea", {}) | {"journal_lines": 0, "journal_hash": ""}
+    raw["palea"] = raw.get("palea", {}) | {"journal_lines": 0, "journal_hash": "", "last_change": when}
     (folder / descriptor.NAME).write_bytes(descriptor.text(raw))
     return opening.open_package(folder)
 
 
 def _last_stamp(package):
-    """Who and when of the last change: the archive of a state is stamped with that state, not with the hour of sharing."""
+    """Who and when of the last change: the archive of a state is stamped with that state, not with the hour of sharing.
+
+    A copy that was shared without its journal still says when that was.
+    """
     lines = package.journal()
-    return Stamp("palea share", lines[-1]["when"] if lines else "1980-01-01T00:00:00+00:00")
+    before = str(descriptor.own_facts(package.descriptor).get("last_change", ""))
+    return Stamp("palea share", lines[-1]["when"] if lines else before if MOMENT.fullmatch(before) else NEVER)
 
 
 def environment():
