@@ -9,6 +9,7 @@ from palea import schema, stamp
 from palea.checks import checklist, sharing
 from palea.errors import EntryError
 from palea.panels.panel import Panel, choice, labelled, paragraphs
+from palea.sharing import archive, redact
 
 AT_HAND = (
     "Friday afternoon, and whoever knows what was not written down.",
@@ -30,7 +31,11 @@ class RecordPanel(Panel):
         self.to_box = labelled(widgets.Text, "Archive", value=f"{package.folder.name}.zip", width="64px", layout=WIDE)
         self.share_button = self._button("Share", self.share)
         self.checklist = widgets.HTML()
-        rows = ([self.check_button, self.sharing_box], [self.write_button, self.format_box], [self.share_button, self.to_box])
+        self.stay_boxes = {column: _stays(column) for column in redact.asked_of(package)}
+        rows = (
+            [self.check_button, self.sharing_box], [self.write_button, self.format_box], [self.share_button, self.to_box],
+            [*self.stay_boxes.values()],
+        )  # fmt: skip
         self.work.children = [widgets.HBox(row).add_class("palea-choices") for row in rows]
         self.computed.children = [self.checklist]
         self.bar.children = [self.who, self.status]
@@ -54,7 +59,7 @@ class RecordPanel(Panel):
         self.say("saved", f"The record is in {to}.")
 
     def share(self):
-        """Write the archive; while errors stand nothing is written, and they are listed."""
+        """Write the archive and say what was withheld; while errors stand nothing is written, and they are listed."""
         import palea
 
         name = self.to_box.value.strip()
@@ -62,7 +67,12 @@ class RecordPanel(Panel):
             msg = "Name the archive, as in my-trial.zip."
             raise EntryError(msg)
         to = self.package.folder.with_name(name)
-        palea.share(palea.open_package(self.package.folder), to)
+        if to.exists():
+            msg = f"{to.name} is there already. Give the archive another name."
+            raise EntryError(msg)
+        left = tuple(column for column, box in self.stay_boxes.items() if box.value)
+        _, said = archive.told(palea.open_package(self.package.folder), to, leave_out=left)
+        self.checklist.value = f"<h3>What was done before it left</h3>{paragraphs(said or ['Nothing had to be withheld.'])}"
         self.say("saved", f"The archive is {to}; a colleague reruns it with: palea rerun {to.name}")
 
     def _button(self, text, do):
@@ -74,6 +84,13 @@ class RecordPanel(Panel):
 def record(package, who=None):
     """Check, write the methods record, share. package : Package.  who : the name for the journal."""
     return RecordPanel(package, who or stamp.now().who)
+
+
+def _stays(column):
+    """A box to tick for a column of which one is to be asked before it leaves, as a price."""
+    table, _, name = column.partition(".")
+    told = f"{schema.table(table).title}: {schema.table(table)[name].title.lower()} stays here"
+    return widgets.Checkbox(description=told, indent=False, layout={"width": "auto"})
 
 
 def _checklist(package):
