@@ -18,7 +18,8 @@ _HERE = {}  # in a worker: its package, and how it asks
 def answered(package, asked, processes=None, progress=None):
     """`Ready` answers, with sentences and figures, of what `plan.questions` gave, in that order.
 
-    asked : that list, or a function that makes it: the others get ready meanwhile.  processes : None for as many as there are cores to use, at most four, and one where few questions are asked.
+    asked : that list, or a function that makes it: the others get ready meanwhile.
+    processes : None for as many as there are cores to use, at most four, and one where few questions are asked.
     progress : called with a sentence when an answer is begun.
     """
     many = processes or min(cores(), MOST)

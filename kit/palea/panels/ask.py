@@ -33,7 +33,7 @@ class AskPanel(Panel):
         self.recipes, self.figures, self._setting = {i: catalogue.find(i) for i in recipes}, figures, False
         self.question_box = choice("Question", 72, 720, [(r.title, i) for i, r in self.recipes.items()])
         self.trial_box = choice("Trial", 72, 420, [(t, t) for t in known_trials(package)])
-        self.draw_button = widgets.Button(description="Draw it").add_class("palea-button")
+        self.draw_button = widgets.Button(description="Draw it", layout={"align_self": "flex-start"}).add_class("palea-button")
         self.draw_button.on_click(self.guarded(lambda _: self._reply(draw=True)))
         self.form_place, self.answer_place, self.form = widgets.VBox(), widgets.VBox(), None
         self.work.children = [widgets.HBox([self.question_box, self.trial_box]).add_class("palea-choices"), self.form_place]
