@@ -103,7 +103,8 @@ def row_for(package, table, name, *, folded=False, heading=""):
     if field.list_of and field.parse == "list":
         words = schema.vocabulary(field.list_of).words.items()
         return row | {  # in a file they stand with semicolons; here they are ticked
-            "help": row["help"].replace(", separated by semicolons", ""), "kind": "ticks", "separator": schema.word("text_format", field.parse)["separator"],
+            "kind": "ticks", "help": row["help"].replace(", separated by semicolons", ""),
+            "separator": schema.word("text_format", field.parse)["separator"],
             "options": [[name, w["title"], w["definition"]] for name, w in words],
         }  # fmt: skip
     choices = choices_of(field) or linked(package, own, field.name)

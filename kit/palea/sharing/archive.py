@@ -2,25 +2,18 @@
 
 import json
 import platform
-import re
-import shutil
 import tempfile
 import zipfile
 from importlib.metadata import version
 from pathlib import Path
 
-from palea.analyses import keep
 from palea.checks import sharing
-from palea.errors import PackageError, SharingRefused
-from palea.findings import Finding
-from palea.sharing import looked_into, redact, scrub, travelling, withheld
+from palea.errors import PackageError
+from palea.sharing import journal_shared, redact, travelling, withheld
+from palea.sharing.made_fit import made_fit, refuse
 from palea.sharing.metadata import files as metadata
-from palea.stamp import Stamp
-from palea.tables import descriptor, manifest, opening, saving
+from palea.tables import manifest, opening
 
-WRITTEN_IN = (f"{keep.FOLDER}/", "schema/")  # folders in whose files words of one's own may stand
-MOMENT = re.compile(r"\d{4}-\d\d-\d\dT[\d:.]+(?:Z|[+-]\d\d:\d\d)", re.ASCII)
-NEVER = "1980-01-01T00:00:00+00:00"  # of a package without a journal
 EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can hold; the files' own times say nothing of the data
 LEVEL = 6
 JOURNALS = ("whole", "summary", "none")
@@ -65,7 +58,7 @@ def told(package, path, *, replace=False, journal="", leave_out=()):
     if path.exists() and not replace:
         msg = f"{path} exists already. Say --replace to overwrite it."
         raise PackageError(msg)
-    _refuse(f for f in sharing.check(package) if f.severity == "error")
+    refuse(f for f in sharing.check(package) if f.severity == "error")
     if not (journal or leave_out) and _is_as_shared(package):
         write_zip(package.folder, path)
         return path, []
@@ -84,14 +77,6 @@ def _is_as_shared(package):
     return all(fit[name].equals(package[name]) for name in fit.edited)
 
 
-def _refuse(findings):
-    """SharingRefused where there is any finding."""
-    errors = list(findings)
-    if errors:
-        msg = f"{len(errors)} errors stand against sharing; nothing was written."
-        raise SharingRefused(msg, errors)
-
-
 def _copy(package, folder, journal, leave_out):
     """(a folder with the package as it may be shared, record, environment and manifest; sentences that say what was done)."""
     from palea.record import methods
@@ -105,105 +90,22 @@ def _copy(package, folder, journal, leave_out):
         raise PackageError(msg)
     hidden = withheld.secrets(copied, fit)
     if sentences:
-        copied, told = _made_fit(package, copied, hidden, leave_out)
+        copied, told = made_fit(package, copied, hidden, leave_out)
         said += told
     wanted = journal or ("summary" if sentences else "whole")
     if wanted == "summary":
-        (folder / SUMMARY).write_text(hidden.out_of(_summary(package)), encoding="utf-8")
+        (folder / SUMMARY).write_text(hidden.out_of(journal_shared.summary(package)), encoding="utf-8")
     if wanted != "whole":
-        copied = _without_journal(folder, _last_stamp(package).when)
+        copied = journal_shared.without(folder, journal_shared.last_stamp(package).when)
     (folder / "environment.json").write_text(
         json.dumps(environment(), indent=1, sort_keys=True) + "\n", encoding="utf-8"
     )
     methods.write(copied, folder / "methods.html", replace=True)
     (folder / "README.md").write_text(_readme(copied, said), encoding="utf-8")
-    for name, data in metadata.of(copied, travelling.held(folder), _last_stamp(package).when[:10]).items():
+    for name, data in metadata.of(copied, travelling.held(folder), journal_shared.last_stamp(package).when[:10]).items():
         (folder / name).write_bytes(data)
     manifest.write(folder)
     return folder, said
-
-
-def _made_fit(package, copied, hidden, leave_out):
-    """(the copy without what was withheld, in any text, id or name of a file; sentences that say what was done)."""
-    folder = copied.folder
-    _refuse(_names_that_tell(copied, hidden))
-    plain, renamed = scrub.plain_ids(copied, hidden)
-    travelling.rename_answers(folder, renamed.get("analyses", {}))
-    fit, told = redact.redacted(plain, leave_out)
-    travelling.follow_rows(folder, plain, fit)
-    telling, dark = looked_into.findings(fit, hidden)
-    _refuse(telling)
-    fit = travelling.with_plain_file_names(fit, hidden)
-    fit, many = scrub.scrubbed(fit, hidden)
-    own = [path for name in fit.extra_names for path in travelling.paths_of(fit.resources[name])]
-    many += scrub.files(folder, [*own, *(n for n in travelling.held(folder) if n.startswith(WRITTEN_IN))], hidden)
-    if renamed:
-        told = [*told, f"{sum(map(len, renamed.values()))} ids that told what is withheld were put in other words."]
-    if many:
-        told = [*told, f"What was withheld was also taken out of {many} texts, marked {withheld.MARK}."]
-    if dark:
-        told = [*told, f"These files could not be looked into; see that they tell nothing withheld: {', '.join(sorted(dark))}."]
-    fit = fit.describing(informationWithheld=" ".join(told))
-    saving.save(fit, _last_stamp(package), "redaction", words="Made fit to be shared.")
-    _without_journal(folder, _last_stamp(package).when)
-    _forget(folder)
-    return opening.open_package(folder), told
-
-
-def _names_that_tell(package, hidden):
-    """Errors about columns and tables of the package's own whose very names tell what is withheld."""
-    for table in package.names:
-        for column in package.extra_columns(table).columns:
-            if hidden.are_in(column):
-                yield _name_tells(table, column, f"The column “{column}” of {table}")
-    for name in package.extra_names:
-        if any(hidden.are_in(text) for text in (name, *travelling.paths_of(package.resources[name]))):
-            yield _name_tells(descriptor.NAME, name, f"The table “{name}”, or its file,")
-
-
-def _name_tells(table, field, which):
-    return Finding(
-        "sharing.name-tells-withheld", "error", table, None, field, None,
-        f"{which} bears a name that tells what is withheld.", "Give it another name.",
-    )  # fmt: skip
-
-
-def _summary(package):
-    """The journal without names and values: a line a save and table, with how many changes it made and why."""
-    counted = {}
-    for line in package.journal():
-        key = (line["when"], line.get("table", ""), line.get("reason", ""))
-        counted[key] = counted.get(key, 0) + 1
-    rows = [f"| {when} | {table} | {many} | {why} |" for (when, table, why), many in counted.items()]
-    head = ["# What was entered and changed, and when", "", "Names and values are left out.", "", "| when | table | lines | why |"]
-    return "\n".join([*head, "|---|---|---|---|", *rows]) + "\n"
-
-
-def _forget(folder):
-    """Take out of the copy what saving kept beside it: it holds what was just made coarse."""
-    for path in folder.iterdir():
-        if travelling.stays(path.name):
-            shutil.rmtree(path) if path.is_dir() else path.unlink()
-
-
-def _without_journal(folder, when):
-    """The copy without its journal, whose old values would give away what was made coarse."""
-    (folder / descriptor.JOURNAL).unlink(missing_ok=True)
-    raw = descriptor.thaw(descriptor.read(folder))
-    raw["resources"] = [r for r in raw["resources"] if r["name"] != "journal"]
-    raw["palea"] = raw.get("palea", {}) | {"journal_lines": 0, "journal_hash": "", "last_change": when}
-    (folder / descriptor.NAME).write_bytes(descriptor.text(raw))
-    return opening.open_package(folder)
-
-
-def _last_stamp(package):
-    """Who and when of the last change: the archive of a state is stamped with that state, not with the hour of sharing.
-
-    A copy that was shared without its journal still says when that was.
-    """
-    lines = package.journal()
-    before = str(descriptor.own_facts(package.descriptor).get("last_change", ""))
-    return Stamp("palea share", lines[-1]["when"] if lines else before if MOMENT.fullmatch(before) else NEVER)
 
 
 def environment():

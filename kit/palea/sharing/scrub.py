@@ -5,6 +5,7 @@ import pandas as pd
 from palea import schema
 from palea.schema import travel
 from palea.sharing.withheld import MARK
+from palea.tables import contents
 from palea.tables.descriptor import thaw
 
 OURS = {*travel.package_properties(), "resources", "palea", "licenses"}  # of a descriptor: what palea itself writes
@@ -47,6 +48,21 @@ def files(folder, names, hidden):
         if told != text:
             path.write_text(told, encoding="utf-8", newline="")
             changed += 1
+    return changed
+
+
+def own_fields(package, hidden):
+    """Take what was withheld out of what a package says of columns of its own in tables of the schema; how many changed."""
+    changed = 0
+    for table in package.names:
+        fields = package.own_fields(table)
+        told = within(fields, hidden)
+        if told == fields:
+            continue
+        described, other = package.own_schema(table), {field["name"]: field for field in told}
+        described["fields"] = [other.get(f["name"], f) if isinstance(f, dict) else f for f in described["fields"]]
+        package.file(package.schema_path(table)).write_bytes(contents.as_json(described))
+        changed += sum(old != new for old, new in zip(fields, told, strict=True))
     return changed
 
 

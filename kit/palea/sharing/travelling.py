@@ -37,9 +37,7 @@ def keep_loose_files_home(copied):
 def _named(copied):
     """Relative paths of all files that a package tells of."""
     named = {descriptor.NAME, descriptor.JOURNAL, travel.PROFILE_PATH}
-    for resource in copied.resources.values():
-        named |= set(paths_of(resource))
-        named |= {resource["schema"]} if isinstance(resource.get("schema"), str) else set()
+    named |= {path for resource in copied.resources.values() for path in files_of(resource)}
     named |= set(copied["attachments"]["path"].dropna())
     answers = copied["analyses"]["analysis_id"].dropna()
     return named | {f"{keep.FOLDER}/{answer}/{name}" for answer in answers for name in keep.FILES}
@@ -49,6 +47,11 @@ def paths_of(resource):
     """Paths of a resource: of one file or of several."""
     path = resource.get("path")
     return [path] if isinstance(path, str) else [p for p in path or () if isinstance(p, str)]
+
+
+def files_of(resource):
+    """Its paths, and that of its schema where it names one."""
+    return [*paths_of(resource), *([resource["schema"]] if isinstance(resource.get("schema"), str) else [])]
 
 
 def held(folder):

@@ -41,18 +41,21 @@ ABOUT_PEOPLE = ("name", "orcid", "organisation", "ror")
 @dataclass(frozen=True)
 class Secrets:
     """texts : what must not be told, in any spelling, longest first.  words : names of people by themselves, written with
-    a capital.  numbers : withheld coordinates, in degrees.
+    a capital.  numbers : withheld coordinates, in degrees.  ids : pairs of an id that told something and its new one.
     """
 
     texts: tuple[str, ...]
     numbers: tuple[float, ...]
     words: tuple[str, ...] = ()
+    ids: tuple[tuple[str, str], ...] = ()
 
     def __bool__(self):
         return bool(self.texts or self.numbers or self.words)
 
     def out_of(self, text):
-        """A text without what was withheld."""
+        """A text without what was withheld; ids by their new names."""
+        for pattern, new in self._ids:
+            text = pattern.sub(new, text)
         for pattern in self._patterns:
             text = pattern.sub(MARK, text)
         if not self.numbers:
@@ -65,6 +68,11 @@ class Secrets:
         """Whether an id or the name of a file tells one of them: there a person's name may be written small."""
         spelled = any(re.search(p.pattern, name, re.IGNORECASE) for p in self._patterns)
         return spelled or any(self._is_near(found) for found in NUMBER.finditer(name))
+
+    @cached_property
+    def _ids(self):
+        longest = sorted(self.ids, key=lambda pair: (-len(pair[0]), pair))
+        return [(re.compile(rf"(?<![\w.-]){re.escape(old)}(?![\w-])"), new) for old, new in longest]
 
     @cached_property
     def _patterns(self):

@@ -1,0 +1,63 @@
+"""Answers that were kept, when ids got other words: they rest on the same data, and say so.
+
+The hash of what an answer rests on follows the ids. Numbers do not hang on names, but draws do: each group has a random
+stream of its own name. So what is drawn about a renamed thing is drawn anew, and told.
+"""
+
+from palea.analyses import catalogue, keep
+from palea.derived.subject import Subject, fingerprint
+from palea.errors import PaleaError
+from palea.sharing import recorded
+from palea.sharing.compare import agree, compare
+
+
+def followed(before, fit, renamed):
+    """(`fit` with the hashes of its answers brought up to date, the Outcomes that are to be kept in place of others).
+
+    before : the package with the ids as they were.  renamed : {table: {old: new}}.  An answer that was older than its data
+    before stays so.
+    """
+    rows = fit["analyses"].copy()
+    old_trial = {new: old for old, new in renamed.get("trials", {}).items()}
+    fresh = {new for ids in renamed.values() for new in ids.values()}
+    of_before, of_fit = _Hashes(before), _Hashes(fit)
+    anew = []
+    for line, row in rows.to_dict("index").items():
+        try:
+            asked = recorded.of(row)
+            was = of_before(old_trial.get(asked.trial, asked.trial), asked.reads)
+            now = of_fit(asked.trial, asked.reads)
+        except (PaleaError, KeyError):
+            continue  # a row that cannot be followed is told by the check
+        if asked.data_hash and was == asked.data_hash and was != now:
+            rows.loc[line, "data_hash"] = now
+            outcome = _drawn_anew(fit, asked, fresh)
+            anew += [outcome] if outcome is not None else []
+    return fit.replacing("analyses", rows), anew
+
+
+class _Hashes:
+    """Hashes of what answers rest on in one package; a trial is narrowed down once."""
+
+    def __init__(self, package):
+        self._package, self._subjects = package, {None: package}
+
+    def __call__(self, trial, reads):
+        if trial not in self._subjects:
+            self._subjects[trial] = Subject(self._package, trial)
+        return fingerprint(self._subjects[trial], reads)
+
+
+def _drawn_anew(fit, asked, fresh):
+    """The Outcome of an answer about renamed things that rests on draws, where they came out otherwise; None else."""
+    kept = fit["results"][fit["results"]["analysis_id"].eq(asked.analysis_id).fillna(value=False)]
+    if not kept.select_dtypes("string").isin(fresh).to_numpy().any():
+        return None
+    try:
+        if "seed" not in catalogue.find(asked.recipe, asked.version).options:
+            return None
+        outcome = recorded.run_again(fit, asked)
+    except PaleaError:
+        return None  # it cannot be had any more; a rerun says why
+    same = keep.analysis_id(outcome) != asked.analysis_id or agree(compare(kept, outcome.results))
+    return None if same else outcome
