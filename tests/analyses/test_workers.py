@@ -26,10 +26,9 @@ def _plain(ready):
     return (ready.recipe.id, ready.trial, ready.results.to_csv(), ready.sentences, ready.warnings, ready.data_hash, ready.files)
 
 
-def test_two_processes_give_the_bytes_of_one_in_the_same_order(journey, asked, of_one, monkeypatch):
-    monkeypatch.setattr(workers, "WORTH", 1)
+def test_two_processes_give_the_bytes_of_one_in_the_same_order(journey, asked, of_one):
     told = []
-    several = workers.answered(journey, asked, 2, told.append)
+    several = workers.answered(journey, lambda: asked, 2, told.append)
     assert list(map(_plain, several)) == list(map(_plain, of_one))
     assert sorted(line.partition("] ")[2] for line in told) == sorted(f"{of or 'package'}: {r}" for of, r, _ in asked)
 
@@ -48,6 +47,7 @@ def test_what_one_answer_puts_into_a_view_no_other_sees(journey, monkeypatch):
     def meddling(**frames):
         for frame in frames.values():
             if hasattr(frame, "columns"):
+                assert "meddled" not in frame
                 frame["meddled"] = 1
         return kept(**{n: f.drop(columns="meddled") if hasattr(f, "columns") else f for n, f in frames.items()})
 
