@@ -10,10 +10,11 @@ from palea.derived.doses import delivered
 from palea.derived.factors import differing, levels
 from palea.derived.ladder import alike
 from palea.derived.lineage import origins
-from palea.derived.lookup import moments, texts
+from palea.derived.lookup import again, codes, moments, texts
 from palea.derived.view import view
 from palea.tables.coded import factorized
 
+ARM = ["trial", "environment", "treatment"]
 SAME_LOT = "Take the control from the same received lot."
 ONE_STEP = "Add the treatment between them, which differs from each in one thing, and compare it with both."
 SAME_DOSES = "Compare arms whose delivered doses agree within 0.80 to 1.25."
@@ -36,14 +37,11 @@ def first_counts(dishes, sheets):
 @view(dishes, origins)
 def arms(dishes, origins):
     """One row a trial, environment and treatment: its taxon, dishes, batches and the received lots behind it."""
-    from_lots = dishes.merge(origins, on="lot", how="left")
-    by = from_lots.groupby(["trial", "environment", "treatment"], sort=False)
-    return by.agg(
-        taxon=("taxon", "first"),
-        dishes=("unit", "nunique"),
-        batches=("batch", "nunique"),
-        origins=("origin", lambda s: frozenset(s.dropna())),
-    ).reset_index()
+    by = dishes.groupby(ARM, sort=False)
+    told = by.agg(taxon=("taxon", "first"), dishes=("unit", "nunique"), batches=("batch", "nunique"))
+    lots = dishes[~again(codes(*(dishes[name] for name in (*ARM, "lot"))))]  # many dishes share a lot, so each is looked up once
+    behind = lots.merge(origins, on="lot", how="left").groupby(ARM, sort=False)["origin"]
+    return told.assign(origins=behind.agg(lambda s: frozenset(s.dropna()))).reset_index()
 
 
 @view(
