@@ -46,6 +46,12 @@ def test_a_bare_copy_has_the_same_pixels_and_says_nothing(data):
     assert b"Invented" not in bare
 
 
+def test_what_hangs_behind_a_picture_is_left_out():
+    """Some cameras put a film or a second picture behind it, with its own place."""
+    bare = without_metadata(jpeg() + jpeg(turn=6) + b"GPSLatitude 54.18")
+    assert bare == without_metadata(jpeg())
+
+
 def test_how_it_is_turned_and_its_colours_stay():
     after = Image.open(io.BytesIO(without_metadata(jpeg(turn=6))))
     assert dict(after.getexif()) == {0x0112: 6}

@@ -4,10 +4,9 @@ The demo's own views are made larger: the same dishes again under other names; e
 and its seeds with it. The peer is the time of the small one times how many times larger the other is.
 """
 
-import time
-
 import numpy as np
 import pandas as pd
+import timing
 
 LARGER = (1, 4, 16)
 DRAWS = (99, 999, 9_999)
@@ -40,16 +39,6 @@ def more_visits(frame, times):
     return frame
 
 
-def core_seconds(function, runs=2):
-    """The least of a few tries, in seconds of one core."""
-    tries = []
-    for _ in range(runs):
-        start = time.process_time()
-        function()
-        tries.append(time.process_time() - start)
-    return min(tries)
-
-
 def run():
     from palea.analyses import catalogue
     from palea.analyses.run import facts_about
@@ -75,7 +64,7 @@ def run():
 def _curve(name, recipe, options, sizes, of=""):
     """One line: the largest size beside the smallest times as many."""
     took = {
-        size: core_seconds(lambda f=frames, o=options | ({of: size} if of else {}): recipe.compute(**f, **o))
+        size: timing.core_seconds(lambda f=frames, o=options | ({of: size} if of else {}): recipe.compute(**f, **o), runs=2)[0]
         for size, frames in sizes.items()
     }
     first, *_, last = took

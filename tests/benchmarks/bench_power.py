@@ -3,9 +3,8 @@
 Both run on one core and are timed by its seconds, since the loop is too long to wait for a quiet minute.
 """
 
-import time
-
 import numpy as np
+import timing
 
 SIZES = range(4, 24)
 TRIALS, SEEDS, TIMES = 1000, 25, 25
@@ -30,12 +29,6 @@ def loop(api, did, blocks):
     return shown / trials, shares
 
 
-def core_seconds(function):
-    start = time.process_time()
-    found = function()
-    return time.process_time() - start, found
-
-
 def run():
     try:
         import statsmodels.api as api
@@ -48,9 +41,9 @@ def run():
     def ours():
         return simulated_power.power(trial, SIZES, trials=TRIALS, seed=1)
 
-    ours_s, mine = min((core_seconds(ours) for _ in range(5)), key=lambda tried: tried[0])
+    ours_s, mine = timing.core_seconds(ours, runs=5)
     did = simulated_power.draw(trial, SIZES[-1], TRIALS, 1)
-    peer_s, peers = core_seconds(lambda: [loop(api, did[:, :, :size], size) for size in SIZES])
+    peer_s, peers = timing.core_seconds(lambda: [loop(api, did[:, :, :size], size) for size in SIZES], runs=1)
     theirs = np.array([power for power, _ in peers])
     fits = [simulated_power.analysed(did[:, :, :size], SEEDS, blocked=True).shares for size in SIZES]
     off = max(np.abs(fit - shares).max() for fit, (_, shares) in zip(fits, peers, strict=True))

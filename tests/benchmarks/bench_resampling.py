@@ -4,21 +4,10 @@ Timed is the calculation with the usual number less the one with the fewest, by 
 same calculation. A recipe counts with the trial where it takes longest.
 """
 
-import time
+import timing
 
 MOST_S = 0.5
 FEW = {"replicates": 99, "trials": 0}
-RUNS = 3
-
-
-def core_seconds(function):
-    """The least of a few tries."""
-    tries = []
-    for _ in range(RUNS):
-        start = time.process_time()
-        function()
-        tries.append(time.process_time() - start)
-    return min(tries)
 
 
 def run():
@@ -36,7 +25,7 @@ def run():
         facts, settled = facts_about(package, of, kept), recipe.settle(chosen)
         frames = {view.name: facts[view] for view in recipe.reads}
         usual, few = (
-            core_seconds(lambda o=options, f=frames, r=recipe: r.compute(**f, **o))
+            timing.core_seconds(lambda o=options, f=frames, r=recipe: r.compute(**f, **o))[0]
             for options in (settled, settled | {name: FEW[name]})
         )
         share = settled[name] / (settled[name] - FEW[name])  # the fewest are draws too

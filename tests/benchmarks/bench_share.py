@@ -12,10 +12,10 @@ from pathlib import Path
 import bench_conditions
 import numpy as np
 import packages
+import timing
 
 READINGS, PHOTOGRAPHS, OF_BYTES = 1_400_000, 10, 2_500_000
 SLOWER, TIMES, RECORD_S = 1.1, 1.5, 5.0
-RUNS = 3
 
 
 def filled(folder):
@@ -43,16 +43,6 @@ def zipped(folder, path, level):
                 archive.write(file, file.relative_to(folder).as_posix())
 
 
-def core_seconds(function):
-    """The least of a few tries, in seconds of one core; what it gave."""
-    tries = []
-    for _ in range(RUNS):
-        start = time.process_time()
-        found = function()
-        tries.append(time.process_time() - start)
-    return min(tries), found
-
-
 def run():
     from palea.sharing import archive
     from palea.tables import manifest
@@ -65,10 +55,10 @@ def run():
             manifest.write(folder)
             archive.write_zip(folder, ours)
 
-        ours_s, _ = core_seconds(shared)
-        peer_s, _ = core_seconds(lambda: zipped(folder, peer, archive.LEVEL))
-        verify_s, findings = core_seconds(lambda: manifest.verify(folder))
-        hash_s, _ = core_seconds(lambda: hashed(folder))
+        ours_s, _ = timing.core_seconds(shared)
+        peer_s, _ = timing.core_seconds(lambda: zipped(folder, peer, archive.LEVEL))
+        verify_s, findings = timing.core_seconds(lambda: manifest.verify(folder))
+        hash_s, _ = timing.core_seconds(lambda: hashed(folder))
         with zipfile.ZipFile(ours) as one, zipfile.ZipFile(peer) as other:
             same = {i.filename: i.CRC for i in one.infolist()} == {i.filename: i.CRC for i in other.infolist()}
         record_s, rest_s, answers = record(Path(place) / "journey")
@@ -108,5 +98,5 @@ def record(folder):
     rest_s = time.process_time() - start
     stamp = Stamp("thrift", "2026-05-06T08:00:00+00:00")
     kept = palea.keep(package, answers, stamp, figures=False)
-    record_s, _ = core_seconds(lambda: methods.write(kept, folder.parent / "record.html", replace=True, stamp=stamp))
+    record_s, _ = timing.core_seconds(lambda: methods.write(kept, folder.parent / "record.html", replace=True, stamp=stamp))
     return record_s, rest_s, len(answers)

@@ -41,7 +41,7 @@ def test_sharing_keeps_a_ticked_column_here_says_so_and_overwrites_nothing(panel
     with zipfile.ZipFile(archive) as inside:
         rows = list(csv.DictReader(inside.read("data/lots.csv").decode().splitlines()))
     assert {row["price"] for row in rows} == {""}
-    assert "was left out by choice (1 cells)" in panel.checklist.value
+    assert "was left out by choice (1 cell)" in panel.checklist.value
     assert palea.rerun(archive).manifest == "ok"
     before = archive.read_bytes()
     click(panel.share_button)

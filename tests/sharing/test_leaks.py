@@ -68,7 +68,9 @@ def planted(tmp_path_factory):
     (place / "schema" / "mine.txt").write_text(SAID, encoding="utf-8")
     (place / "data" / "own.csv").write_text(f"a,b\n1,{PLANTS[8]} {PLACE}\n2,x\n", encoding="utf-8")
     raw = descriptor.thaw(open_package(place).descriptor)
-    raw["resources"].append({"name": "own", "path": "data/own.csv"})
+    own = (place / "data" / "own.csv").read_bytes()
+    raw["resources"].append({"name": "own", "path": "data/own.csv", "description": f"{SAID} {PLANTS[9]}", "bytes": len(own),
+                             "hash": f"sha256:{hashlib.sha256(own).hexdigest()}"})
     (place / descriptor.NAME).write_text(json.dumps(raw, ensure_ascii=False, indent=1), encoding="utf-8")
     lots = (place / "data" / "lots.csv").read_text(encoding="utf-8").splitlines()
     own = [f"{line},{extra}" for line, extra in zip(lots, ("seen_by", f"{PERSON} {PLANTS[12]}"), strict=True)]
@@ -220,7 +222,7 @@ def test_a_price_stays_here_by_choice_with_the_answers_that_rest_on_it(small, tm
     found = members(palea.share(package, tmp_path / "out.zip", leave_out=["lots.price"]))
     assert not [n for n, text in found.items() if "95.5" in text or n.startswith("analyses/lots.price")]
     assert "lots.left" in found["data/analyses.csv"]
-    assert "“Price” was left out by choice (1 cells), and 1 answers that rest on it: lots.price." in found["README.md"]
+    assert "“Price” was left out by choice (1 cell), and 1 answer that rest on it: lots.price." in found["README.md"]
     with pytest.raises(PackageError, match=r"“lots.notes” cannot be left out. These can: .*costs.amount"):
         palea.share(package, tmp_path / "other.zip", leave_out=["lots.notes"])
 
@@ -243,3 +245,13 @@ def test_a_copy_without_its_journal_still_says_when_it_was_changed_last(planted,
     (tmp_path / "copy" / "manifest-sha256.txt").unlink()  # no longer the copy that was shared
     for archive in (first, palea.share(open_package(tmp_path / "copy"), tmp_path / "b.zip", journal="none")):
         assert "date-released: '2026-09-01'" in members(archive)["CITATION.cff"].replace('"', "'")
+
+
+@pytest.mark.parametrize(("permit", "stays"), [
+    ("No. 4711", False), ("no 12/2024", False), ("Nr 7", False), ("none needed, own land", True), ("No permit is needed", True),
+    ("not needed: bought seed", True),
+])  # fmt: skip
+def test_a_number_is_withheld_and_a_reason_is_not(small, permit, stays):
+    fit, said = redact.redacted(small.having("lots", [{"lot_id": "CC-0", "permit": permit}]))
+    assert (fit["lots"]["permit"].iloc[0] == permit) is stays
+    assert any("Permit numbers were withheld" in sentence for sentence in said) is not stays

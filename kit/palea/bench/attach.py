@@ -69,7 +69,7 @@ def propose(package, path, *, about, shows, scale_bar_mm=None, licence="", taken
     if there:
         told.append(f"The same content lies there already as {there[0]['path']}; it is not stored twice.")
     if attachments.has_position(data):
-        told.append("The picture says where it was taken. It is kept as it is here; to share it, attach it with --bare.")
+        told.append("The picture says where it was taken. It is kept as it is here; to share it, attach a bare copy (--bare).")
     row = {
         "attachment_id": next_id(package, TABLE, {"about_id": key}),
         "path": there[0]["path"] if there else _free(package, Path(path).name, media_type),

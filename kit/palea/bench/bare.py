@@ -12,10 +12,9 @@ from palea.errors import PaleaError
 
 ORIENTATION = 0x0112  # the only Exif tag that is kept (Exif 2.3, 4.6.4 A)
 JPEG, PNG = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n"
-SCAN = 0xDA  # marker after which a JPEG holds pixels only (ITU-T T.81, B.1.1.3)
-COMMENT = 0xFE
-KEPT_SEGMENTS = (0xE0, 0xEE)  # JFIF, and the colour transform; APP2 where it holds a colour profile
-PROFILE = b"ICC_PROFILE\0"
+SCAN, END, COMMENT = 0xDA, 0xD9, 0xFE  # markers of a JPEG: pixels follow, the picture ends, a text (ITU-T T.81, B.1.1.3)
+IN_PIXELS = (0x00, *range(0xD0, 0xD8))  # after 0xFF among pixels: a 0xFF itself, and where decoding may begin again
+KEPT = (b"JFIF\0", b"Adobe", b"ICC_PROFILE\0")  # what segments begin with that say how pixels are to be shown
 SAYING = (b"tEXt", b"zTXt", b"iTXt", b"eXIf", b"tIME")  # chunks of a PNG that say something (PNG third edition, 11.3)
 
 
@@ -30,6 +29,7 @@ def without_metadata(data):
 
 
 def _jpeg(data):
+    """Up to the end of the picture: some cameras put a film or a second picture, with its place, behind it."""
     out, at = [data[:2], _turned(data)], 2
     while at + 4 <= len(data) and data[at] == 0xFF:
         marker = data[at + 1]
@@ -37,18 +37,28 @@ def _jpeg(data):
             at += 1
             continue
         end = at + 2 + struct.unpack(">H", data[at + 2 : at + 4])[0]
-        if marker == SCAN:
-            return b"".join([*out, data[at:]])
+        end = _pixels_end(data, end) if marker == SCAN else end
         if _is_kept(marker, data[at + 4 : end]):
             out.append(data[at:end])
+        if data[end : end + 2] == bytes([0xFF, END]):
+            return b"".join([*out, data[end : end + 2]])
         at = end
-    msg = "This JPEG is broken before its pixels begin, so it cannot be made bare."
+    msg = "This JPEG is broken, so it cannot be made bare."
     raise PaleaError(msg)
+
+
+def _pixels_end(data, at):
+    """Where the pixels of a scan end: at the next marker that is none of their own."""
+    while 0 <= (at := data.find(b"\xff", at)) < len(data) - 1:
+        if data[at + 1] not in IN_PIXELS and data[at + 1] != 0xFF:
+            return at
+        at += 1 if data[at + 1] == 0xFF else 2
+    return len(data)
 
 
 def _is_kept(marker, content):
     says = 0xE0 <= marker <= 0xEF or marker == COMMENT
-    return not says or marker in KEPT_SEGMENTS or content.startswith(PROFILE)
+    return not says or content.startswith(KEPT)
 
 
 def _turned(data):

@@ -59,5 +59,6 @@ def _drawn_anew(fit, asked, fresh):
         outcome = recorded.run_again(fit, asked)
     except PaleaError:
         return None  # it cannot be had any more; a rerun says why
-    same = keep.analysis_id(outcome) != asked.analysis_id or agree(compare(kept, outcome.results))
-    return None if same else outcome
+    if outcome.refused or keep.analysis_id(outcome) != asked.analysis_id:
+        return None  # what was published stays; a rerun says why it does not come out
+    return None if agree(compare(kept, outcome.results)) else outcome

@@ -8,6 +8,7 @@ from palea.errors import SharingRefused
 from palea.findings import Finding
 from palea.sharing import afresh, journal_shared, looked_into, redact, scrub, travelling, withheld
 from palea.tables import descriptor, opening, saving
+from palea.words.prose import counted
 
 
 def made_fit(package, copied, hidden, leave_out):
@@ -28,18 +29,19 @@ def made_fit(package, copied, hidden, leave_out):
     many += scrub.files(folder, [*own, *answers], hidden) + scrub.own_fields(fit, hidden)
     fit, anew = afresh.followed(copied, fit, renamed)
     if renamed:
-        told = [*told, f"{sum(map(len, renamed.values()))} ids that told what is withheld were put in other words."]
+        told = [*told, f"New ids in place of those that told what is withheld: {sum(map(len, renamed.values()))}."]
     if anew:
         ids = ", ".join(sorted(keep.analysis_id(outcome) for outcome in anew))
         told = [*told, f"Each group is drawn by a random stream of its name, so ends of intervals were drawn anew in: {ids}."]
     if many:
-        told = [*told, f"What was withheld was also taken out of {many} texts, marked {withheld.MARK}."]
+        told = [*told, f"What was withheld was also taken out of {counted(many, 'text')}, marked {withheld.MARK}."]
     if dark:
         told = [*told, f"These files could not be looked into; see that they tell nothing withheld: {', '.join(sorted(dark))}."]
     fit = fit.describing(informationWithheld=" ".join(told))
     fit = saving.save(fit, journal_shared.last_stamp(package), "redaction", words="Made fit to be shared.")
     if anew:
-        keep.keep(fit, anew, journal_shared.last_stamp(package))
+        fit = keep.keep(fit, anew, journal_shared.last_stamp(package))
+    scrub.own_tables(fit, hidden)
     journal_shared.without(folder, journal_shared.last_stamp(package).when)
     _forget(folder)
     return opening.open_package(folder), told

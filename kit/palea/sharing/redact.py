@@ -11,11 +11,13 @@ import pandas as pd
 from palea import schema
 from palea.calc.places import on_grid, uncertainty_m
 from palea.derived.facts import plain
+from palea.words.prose import counted
 
 WITHHELD_NAME = "name withheld"
 WITHHELD_PLACE = "place withheld"
 WITHHELD_PERMIT = "number withheld"
-NONE_NEEDED = r"(?i)\s*(?:no|none|not)\b"  # how the reason begins why there is no permit
+# How the reason begins why there is no permit; “No. 4711” is a number.
+NONE_NEEDED = r"(?i)\s*(?:none|not|no\s+(?:permit|licen[cs]e|need))\b"
 FINEST_NAMED = 0.001  # degrees: a place name says about as much as this; on a coarser grid it is left out
 
 
@@ -34,18 +36,18 @@ def redacted(package, leave_out=()):
 def asked_of(package):
     """{"table.column": number of cells} of filled columns of which the schema says that one is to be asked: prices ..."""
     asked = (name.partition(".") for name in may_be_left_out())
-    counted = {f"{table}.{column}": int(package[table][column].notna().sum()) for table, _, column in asked}
-    return {name: many for name, many in counted.items() if many}
+    filled = {f"{table}.{column}": int(package[table][column].notna().sum()) for table, _, column in asked}
+    return {name: many for name, many in filled.items() if many}
 
 
 def may_be_left_out():
     """"table.column" of all columns of which the schema says that one is to be asked."""
-    return [
-        f"{name}.{column}"
-        for name, table in schema.tables().items()
-        for column, field in table.fields.items()
-        if field.sharing == "ask"
-    ]
+    return [f"{table}.{column}" for table in schema.tables() for column in marked(table, "ask")]
+
+
+def marked(table, sharing):
+    """Columns of a table that the schema marks for sharing with this word: blur, consent or ask."""
+    return [name for name, field in schema.table(table).fields.items() if field.sharing == sharing]
 
 
 def _lots(package):
@@ -114,12 +116,12 @@ def _column(package, left):
     rest = rows[~filled].reset_index(drop=True) if field.required else rows.assign(**{column: pd.NA})
     package = package.replacing(table, rest)
     resting = _resting_on(package["analyses"], table, column)
-    said = f"{schema.table(table).title}: the column “{field.title}” was left out by choice ({filled.sum()} cells)"
+    said = f"{schema.table(table).title}: the column “{field.title}” was left out by choice ({counted(filled.sum(), 'cell')})"
     if resting:
         for name in ("analyses", "results"):
             kept = package[name][~package[name]["analysis_id"].isin(resting)].reset_index(drop=True)
             package = package.replacing(name, kept)
-        said += f", and {len(resting)} answers that rest on it: {', '.join(resting)}"
+        said += f", and {counted(len(resting), 'answer')} that rest on it: {', '.join(resting)}"
     return package, [f"{said}."]
 
 
@@ -151,9 +153,8 @@ def _people(package):
     if not silent.any():
         return package, []
     people = people.copy()
-    people.loc[silent, ["name"]] = WITHHELD_NAME
-    for column in ("orcid", "organisation", "ror"):
-        people.loc[silent, column] = pd.NA
+    people.loc[silent, marked("people", "consent")] = pd.NA
+    people.loc[silent, "name"] = WITHHELD_NAME
     return package.replacing("people", people), [
         f"Names were withheld where no consent was given: {', '.join(sorted(people.loc[silent, 'person_id']))}."
     ]

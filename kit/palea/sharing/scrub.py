@@ -1,11 +1,13 @@
 """What was withheld must not be told elsewhere: in notes, titles, sentences that were kept, ids, names of files."""
 
+import hashlib
+
 import pandas as pd
 
 from palea import schema
 from palea.schema import travel
 from palea.sharing.withheld import MARK
-from palea.tables import contents
+from palea.tables import contents, descriptor
 from palea.tables.descriptor import thaw
 
 OURS = {*travel.package_properties(), "resources", "palea", "licenses"}  # of a descriptor: what palea itself writes
@@ -64,6 +66,21 @@ def own_fields(package, hidden):
         package.file(package.schema_path(table)).write_bytes(contents.as_json(described))
         changed += sum(old != new for old, new in zip(fields, told, strict=True))
     return changed
+
+
+def own_tables(package, hidden):
+    """Take what was withheld out of what a package says of tables of its own; what it said of their files is put right.
+
+    Their files have to be rid of it before.
+    """
+    raw = thaw(descriptor.read(package.folder))
+    for resource in raw["resources"]:
+        if resource["name"] in package.extra_names:
+            resource |= within(resource, hidden)
+            if {"hash", "bytes"} & set(resource) and isinstance(resource.get("path"), str):
+                data = package.file(resource["path"]).read_bytes()
+                resource |= {"hash": f"sha256:{hashlib.sha256(data).hexdigest()}", "bytes": len(data)}
+    (package.folder / descriptor.NAME).write_bytes(descriptor.text(raw))
 
 
 def plain_ids(package, hidden):

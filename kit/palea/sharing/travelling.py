@@ -4,10 +4,13 @@ import shutil
 from pathlib import PurePosixPath
 
 from palea.analyses import keep
+from palea.bench import drafts
+from palea.bench.take_in import mapping
 from palea.schema import travel
 from palea.tables import descriptor, manifest
+from palea.words.prose import counted
 
-LEFT_BEHIND = ("drafts", "mappings", "templates")  # unfinished entries and our own bookkeeping stay at home
+LEFT_BEHIND = (drafts.FOLDER, mapping.FOLDER)  # unfinished entries and our own bookkeeping stay at home
 BESIDE = "withheld"  # what stands in the name of a file in place of a secret
 
 
@@ -31,7 +34,7 @@ def keep_loose_files_home(copied):
     loose = [name for name in held(copied.folder) if name not in named]
     for name in loose:
         (copied.folder / name).unlink()
-    return [f"{len(loose)} files that no table and no attachment names stayed at home."] if loose else []
+    return [f"{counted(len(loose), 'file')} that no table and no attachment names stayed at home."] if loose else []
 
 
 def _named(copied):

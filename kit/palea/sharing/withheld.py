@@ -10,7 +10,9 @@ import re
 from dataclasses import dataclass
 from functools import cached_property
 
+from palea import schema
 from palea.derived.facts import plain
+from palea.sharing.redact import marked
 
 MARK = "[withheld]"
 NEAR = 1.0  # degrees from a withheld coordinate within which a number with three decimals is taken for one
@@ -33,9 +35,7 @@ WRITTEN_PLACES = tuple(
         r"(?i)\bgeo:\S+|\bhttps?://\S*map\S*",
     )
 )
-PLACES = (("lots", "place"), ("sites", "name"))
 NAMES_OF_PLANTS = ("scientific_name", "authorship", "family", "name_as_received")
-ABOUT_PEOPLE = ("name", "orcid", "organisation", "ror")
 
 
 @dataclass(frozen=True)
@@ -96,14 +96,15 @@ class Secrets:
 def secrets(before, after):
     """What redaction of `before` took out, and nothing in `after` still tells."""
     texts, numbers = set(), set()
-    for table, name in PLACES:
+    for table in ("lots", "sites"):
         old, new = plain(before[table]), plain(after[table])
-        texts |= _gone(old[name], new[name])
+        for name in _in_words(table):
+            texts |= _gone(old[name], new[name])
         for column in ("latitude", "longitude"):
             moved = old[column].notna() & ~old[column].eq(new[column])
             numbers |= set(old.loc[moved, column]) - set(new[column].dropna())
     old, new = before["people"], after["people"]
-    for name in ABOUT_PEOPLE:
+    for name in marked("people", "consent"):
         texts |= _gone(old[name], new[name])
     texts |= _gone(before["lots"]["permit"], after["lots"]["permit"])
     texts |= {a.strip() for row in _gone(before["protocols"]["authors"], after["protocols"]["authors"]) for a in row.split(";")}
@@ -138,5 +139,10 @@ def _gone(old, new):
 
 def _still_told(after):
     """Texts of the same columns that may be told: another lot's place, a person who agreed."""
-    told = {text for table, name in PLACES for text in after[table][name].dropna()}
-    return told | {text for name in ABOUT_PEOPLE for text in after["people"][name].dropna()}
+    told = {text for table in ("lots", "sites") for name in _in_words(table) for text in after[table][name].dropna()}
+    return told | {text for name in marked("people", "consent") for text in after["people"][name].dropna()}
+
+
+def _in_words(table):
+    """Columns that say in words where something is, of those that are made coarse."""
+    return [name for name in marked(table, "blur") if schema.table(table)[name].type == "string"]

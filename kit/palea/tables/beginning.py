@@ -21,14 +21,7 @@ def new_package(folder, title, stamp, *, licence=None, description="", keywords=
     described = descriptor.new(
         title, stamp, licence=licence, description=description, keywords=keywords, invented=invented
     )
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        msg = f"{folder} is there already and is not empty. Name a new folder, or open the package that lies in it."
-        raise PackageError(msg)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        msg = f"{folder} cannot be made: {error}. Name a place where you may write."
-        raise PackageError(msg) from None
+    new_folder(folder, "Name a new folder, or open the package that lies in it.")
     sheets = {name: blank(table) for name, table in schema.tables().items() if name != "journal"}
     package = Package(folder.resolve(), folder, described, edited=MappingProxyType(sheets))
     files, resources = contents.table_files(package, list(sheets))
@@ -40,3 +33,18 @@ def new_package(folder, title, stamp, *, licence=None, description="", keywords=
     with transaction.locked(package.folder):
         transaction.commit(package.folder, files)
     return open_package(folder)
+
+
+def new_folder(folder, instead):
+    """Make a folder that may be there already if it is empty. instead : what to do where it is not, as a sentence.
+
+    Raises PackageError where it is taken or cannot be made.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        msg = f"{folder} is there already and is not empty. {instead}"
+        raise PackageError(msg)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        msg = f"{folder} cannot be made: {error}. Name a place where you may write."
+        raise PackageError(msg) from None

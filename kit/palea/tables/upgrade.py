@@ -8,6 +8,7 @@ from palea import schema
 from palea.errors import PackageError
 from palea.schema import travel
 from palea.tables import contents, descriptor, journal, kept, manifest, outside, reading, transaction, versions, writing
+from palea.tables.beginning import new_folder
 from palea.tables.carried import OWN, carried, free
 from palea.tables.opening import open_package
 from palea.tables.package import Package
@@ -79,17 +80,10 @@ def _not_older(package):
 
 def _made(package, folder):
     """The folder for the copy; PackageError where it is taken."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        msg = f"{folder} is there already and is not empty. Name a new folder for the upgraded copy."
-        raise PackageError(msg)
     if folder.resolve().is_relative_to(package.folder):
         msg = f"{folder} lies inside the package. Name a folder beside it, so that the package stays as it is."
         raise PackageError(msg)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        msg = f"{folder} cannot be made: {error}. Name a place where you may write."
-        raise PackageError(msg) from None
+    new_folder(folder, "Name a new folder for the upgraded copy.")
     return folder.resolve()
 
 
