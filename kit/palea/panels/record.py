@@ -34,9 +34,9 @@ class RecordPanel(Panel):
         self.stay_boxes = {column: _stays(column) for column in redact.asked_of(package)}
         rows = (
             [self.check_button, self.sharing_box], [self.write_button, self.format_box], [self.share_button, self.to_box],
-            [*self.stay_boxes.values()],
+            [widgets.Label("Stays here:"), *self.stay_boxes.values()] if self.stay_boxes else [],
         )  # fmt: skip
-        self.work.children = [widgets.HBox(row).add_class("palea-choices") for row in rows]
+        self.work.children = [widgets.HBox(row).add_class("palea-choices") for row in rows if row]
         self.computed.children = [self.checklist]
         self.bar.children = [self.who, self.status]
 
@@ -89,7 +89,7 @@ def record(package, who=None):
 def _stays(column):
     """A box to tick for a column of which one is to be asked before it leaves, as a price."""
     table, _, name = column.partition(".")
-    told = f"{schema.table(table).title}: {schema.table(table)[name].title.lower()} stays here"
+    told = f"{schema.table(table)[name].title} ({schema.table(table).title.lower()})"
     return widgets.Checkbox(description=told, indent=False, layout={"width": "auto"})
 
 
