@@ -12,8 +12,9 @@ import openpyxl
 import pytest
 from babel.core import get_global
 
+from palea.derived.facts import Facts
 from palea.errors import PackageError, PaleaError, SharingRefused
-from palea.sharing.exports import book, darwin_core, fit, miappe, passport, whole
+from palea.sharing.exports import book, darwin_core, fit, miappe, miappe_material, passport, whole
 from palea.sharing.exports import write as door
 from palea.sharing.exports.sheet import Sheet
 from palea.tables import conditions
@@ -389,3 +390,11 @@ def test_an_empty_package_can_go_out_in_every_form(tmp_path, stamp):
         made, _ = told.sheets(package)
         for ending in told.endings:
             assert door._laid(told, made, ending)[0], name
+
+
+def test_factors_of_the_whole_journey_are_laid_out_where_a_treatment_leaves_columns_blank(journey):
+    """A treatment that was not cleaned says nothing of a method: its level is none, and no cell stops the export."""
+    laid = miappe_material.factors(Facts(journey)).set_index(["Study unique ID", "Experimental Factor type"])
+    values = laid["Experimental Factor values"]
+    cleaned = next(v for (trial, factor), v in values.items() if trial == "G1" and factor == "Cleaning method")
+    assert {"none", "hand", "brush machine"} <= set(cleaned.split("; "))

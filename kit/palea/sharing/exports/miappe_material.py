@@ -87,7 +87,8 @@ def _parts(facts):
     """What a treatment consists of, for the factors that a trial is said to have."""
     wide = facts[intended].drop_duplicates("treatment").set_index("treatment")
     said = facts["treatments"].drop_duplicates("treatment_id").set_index("treatment_id").reindex(wide.index)
-    wide = wide.assign(**{name: said[name] for name in wide.columns.intersection(said.columns)})  # hand is a method too
+    both = wide.columns.intersection(said.columns)
+    wide = wide.assign(**{name: said[name].fillna(wide[name]) for name in both})  # hand is a method too
     units = facts["units"][["trial_id", "unit_id", "treatment_id"]].dropna()
     declared = facts["trial_factors"][["trial_id", "factor"]]
     asked = declared[declared["factor"].isin(wide.columns)].merge(units, on="trial_id")
