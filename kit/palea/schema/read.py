@@ -106,6 +106,7 @@ class Vocabulary:
         return _pick(self.words, name, f"word of the list {self.name}")
 
 
+@cache
 def version():
     """Version of the schema."""
     return (folder("schema") / "VERSION").read_text(encoding="utf-8").strip()
