@@ -5,7 +5,13 @@ import pytest
 from palea import schema
 from palea.checks.run import RULES
 from palea.derived.facts import Facts
+from palea.derived.view import View
 from palea.findings import SEVERITIES
+
+
+def name_of(read):
+    return read.name if isinstance(read, View) else read
+
 
 each = pytest.mark.parametrize("rule", RULES, ids=lambda r: r.id)
 
@@ -28,6 +34,16 @@ def test_a_rule_leaves_alone_what_nearly_is(rule, frames):
 @each
 def test_a_rule_is_silent_on_an_empty_package(rule, frames):
     assert rule.findings(Facts(frames({}))) == []
+
+
+@pytest.mark.parametrize("rule", [r for r in RULES if r.needs], ids=lambda r: r.id)
+def test_what_a_rule_needs_it_reads_and_finds_nothing_without(rule, frames):
+    for needed in rule.needs:
+        assert needed in rule.read - {rule.table}
+        for example in (rule.fires, rule.nearly):
+            facts = Facts(frames({table: rows for table, rows in example.items() if table != needed}))
+            bad = rule.function(**{name_of(r): facts[r] for r in rule.reads})
+            assert bad is None or bad.empty
 
 
 @each

@@ -128,6 +128,7 @@ def _priced(*extra):
     severity="gap",
     reads=("treatments", "costs", "contrasts"),
     at="treatments.treatment_id",
+    needs="costs contrasts",
     says="{treatment_id} is a {coat_class} coat that is compared with others, and no cost is entered for it, though "
     "costs of other "
     "treatments are.",

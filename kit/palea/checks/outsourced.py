@@ -130,7 +130,8 @@ def _products(runs, movements, lots):
 
 
 @rule(
-    "outsourced.coat-without-class", severity="error", reads=("lots", "runs", "movements"), at="lots.seed_unit",
+    "outsourced.coat-without-class", severity="error", reads=("lots", "runs", "movements"),
+    at="lots.seed_unit", needs="runs movements",
     says="Lot {lot_id} came back from the contractor coated ({run_id}), and what lies in the bag is {said}: film, encrusted or "
     "pellet?",
     remedy="Look at a hundred units: the class goes by what stays visible of the seed. “Coated” is not a class.",
@@ -146,6 +147,7 @@ def coat_without_class(lots, runs, movements):
 @rule(
     "outsourced.coat-class-unsaid", severity="error", reads=("treatments", "units", "lots", "runs", "movements"),
     at="treatments.coat_class",
+    needs="runs movements",
     says="Treatment {treatment_id} was sown from lot {lot_id}, which a contractor coated, and names no class of coat.",
     remedy="Enter film, encrusted or pellet, by what stays visible of the seed.",
     fires=several(_sent(), treated("T09"), dish(treatment="T09")),
@@ -185,7 +187,8 @@ def seed_missing(runs, movements, lots, run_masses, read):
 
 
 @rule(
-    "outsourced.product-unchecked", severity="gap", reads=("lots", "runs", "movements", "tests"), at="lots.lot_id",
+    "outsourced.product-unchecked", severity="gap", reads=("lots", "runs", "movements", "tests"),
+    at="lots.lot_id", needs="runs movements",
     says="Lot {lot_id} came back from the contractor ({run_id}), and no test of it is recorded.",
     remedy="Sort a hundred units by class of coat, open them and count the seeds, weigh groups of a hundred.",
     fires=_sent(), nearly=several(_sent(), examined("AV-1", "coat class", {"pellet": 100}, out_of=100)),
@@ -197,7 +200,8 @@ def product_unchecked(lots, runs, movements, tests):
 
 
 @rule(
-    "outsourced.nothing-travelled", severity="gap", reads=("units", "treatments", "lots", "runs", "movements"), at="units.lot_id",
+    "outsourced.nothing-travelled", severity="gap", reads=("units", "treatments", "lots", "runs", "movements"),
+    at="units.lot_id", needs="runs movements",
     says="Lot {lot_id}, coated by a contractor, was sown in trial {trial_id} without seed that was kept back or that travelled "
     "uncoated: the journey cannot be told from the coat.",
     remedy="Sow the keep-sample, or a bag that went there and back, beside it.",
@@ -214,7 +218,8 @@ def nothing_travelled(units, treatments, lots, runs, movements):
 
 
 @rule(
-    "outsourced.source-not-said", severity="warning", reads=("lots", "runs", "movements"), at="lots.source_kind",
+    "outsourced.source-not-said", severity="warning", reads=("lots", "runs", "movements"),
+    at="lots.source_kind", needs="runs movements",
     says="Lot {lot_id} was made by a contractor ({run_id}), but its source is {source_kind}.",
     remedy="Set its source to made by contractor; reports count such lots apart.",
     fires=several(_sent(), {"lots": [{"lot_id": "AV-2", "seed_unit": "pellet", "source_kind": "made here"}]},

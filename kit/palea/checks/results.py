@@ -1,5 +1,7 @@
 """What cannot be true of kept results and of files that are attached, by their rows alone."""
 
+import pandas as pd
+
 from palea import schema
 from palea.checks.rule import rule
 from palea.derived.lookup import texts
@@ -205,6 +207,7 @@ def _declared(*outcomes):
     severity="gap",
     reads=("trials", "contrasts", "analyses", "results"),
     at="trials.trial_id",
+    needs="results contrasts",
     says="Trial {trial_id}: answers are kept to {kept} of its {declared} declared contrasts, and none to {left}.",
     remedy="Keep the answer to each declared contrast (`palea analyse`): one favourable stage, told alone, makes a treatment "
     "look better than it is.",
@@ -222,7 +225,8 @@ def contrasts_left_out(trials, contrasts, analyses, results):
     asked = contrasts[contrasts["trial_id"].isin(texts(kept["analysis_id"], trial))].dropna(subset=["a", "b", "outcome"])
     named = asked["outcome"].mask(asked["across"].notna(), "")
     sides = zip(asked["a"], asked["b"], strict=True)
-    out = asked.assign(out=[(pair, quantity) not in told for pair, quantity in zip(sides, named, strict=True)])
+    missed = [(pair, quantity) not in told for pair, quantity in zip(sides, named, strict=True)]
+    out = asked.assign(out=pd.Series(missed, index=asked.index, dtype=bool))
     by = out.groupby("trial_id")["out"].agg(declared="size", missed="sum")
     left = out[out["out"]].groupby("trial_id")["contrast_id"].agg(_first_few)
     found = trials[trials["trial_id"].isin(left.index)]

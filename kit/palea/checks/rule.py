@@ -7,6 +7,7 @@ the rule's two tests are made from this data.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import pandas as pd
 
@@ -23,6 +24,7 @@ class Rule:
     id : "stage.what-is-wrong".  severity : error, warning or gap.
     reads : table names and views.  at : "table.field", where the finding points.
     says, remedy : sentences; {name} is filled in from the columns of what the function returns.
+    needs : tables it reads without a row of which there is nothing to find fault with, so nothing need be worked out.
     fires, nearly : small sets of tables: one that the rule finds fault with, one that it almost does.
     """
 
@@ -35,6 +37,7 @@ class Rule:
     fires: Mapping = field(repr=False)
     nearly: Mapping = field(repr=False)
     function: Callable = field(repr=False)
+    needs: tuple = ()
 
     @property
     def table(self):
@@ -45,6 +48,11 @@ class Rule:
     def field_name(self):
         """The column that its findings point at; "" where the whole row is meant."""
         return self.at.partition(".")[2]
+
+    @cached_property
+    def read(self):
+        """Names of all tables that it rests on, those of its views included."""
+        return frozenset(name for r in self.reads for name in (r.reads if isinstance(r, View) else (r,)))
 
     def findings(self, facts):
         """All faults of that kind, one Finding a row.
@@ -63,13 +71,14 @@ class Rule:
         ]
 
     def _finds_nothing(self, facts):
-        """Whether all that it reads is empty, or the table is that it points into: a rule points at rows.
+        """Whether a table is empty that it needs or points into (a rule points at rows), or all that it reads is.
 
         An empty package has no findings, and a rule knows nothing but what it reads.
         """
-        read = {name for r in self.reads for name in (r.reads if isinstance(r, View) else (r,))}
-        empty = {name for name in {*read, self.table} if facts.is_empty(name)}
-        return empty >= read or (self.table in empty and bool(self.fires.get(self.table)))
+        if any(facts.is_empty(name) for name in self.needs):
+            return True
+        empty = {name for name in {*self.read, self.table} if facts.is_empty(name)}
+        return empty >= self.read or (self.table in empty and bool(self.fires.get(self.table)))
 
     def _finding(self, line, values, whole):
         row = int(line) + HEADER_ROWS if line in whole.index else None
@@ -84,9 +93,9 @@ def _capital(sentence):
     return sentence[:1].upper() + sentence[1:]
 
 
-def rule(id, severity, reads, at, says, remedy, fires, nearly):  # noqa: A002 - the word that everyone uses
-    """Make a Rule of the function below."""
-    return lambda function: Rule(id, severity, reads, at, says, remedy, fires, nearly, function)
+def rule(id, severity, reads, at, says, remedy, fires, nearly, needs=""):  # noqa: A002 - the word that everyone uses
+    """Make a Rule of the function below. needs : names of tables, with a space between."""
+    return lambda function: Rule(id, severity, reads, at, says, remedy, fires, nearly, function, tuple(needs.split()))
 
 
 def _text(value):

@@ -60,9 +60,9 @@ def frame_of(table, columns, rows, *, found=None, sha256="", broken=False):
     unread, typed, codes = {}, {}, {}
     for name, of in table.fields.items():
         values, bad = (
-            column(of, columns[name], keep=name in keys)
-            if name in columns
-            else (pd.array([pd.NA] * rows, dtype(of)), None)
+            (_missing(of, rows), None)
+            if name not in columns or columns[name].null_count == rows
+            else column(of, columns[name], keep=name in keys)
         )
         typed[name] = values
         if name in columns and pa.types.is_dictionary(columns[name].type) and (bad is None or name in keys):
@@ -125,6 +125,15 @@ def column(of, array, *, keep=False):
     faulty[list(misfits)] = True
     positions = np.flatnonzero(faulty[codes])
     return values, _Bad(positions, codes[positions], {code: distinct[code].as_py() for code in misfits}, misfits)
+
+
+def _missing(of, rows):
+    """A column that holds nothing: most columns of most files do, so it is made without a look at any cell."""
+    if of.type not in DTYPES:
+        return as_text(pa.nulls(rows, pa.string()))
+    kinds = {"integer": (pd.arrays.IntegerArray, np.int64), "number": (pd.arrays.FloatingArray, np.float64)}
+    made, of_numpy = kinds.get(of.type, (pd.arrays.BooleanArray, bool))
+    return made(np.zeros(rows, of_numpy), np.ones(rows, bool))
 
 
 def _is_free_text(of, array):

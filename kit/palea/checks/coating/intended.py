@@ -34,6 +34,7 @@ def _coated(material, role="binder", **materials):
     severity="error",
     reads=("treatments", levels),
     at="treatments.treatment_id",
+    needs="runs movements treatment_actives",
     says="Treatment {treatment_id} means to bring {active}, but the runs behind its lots used {used}.",
     remedy="Record the step that brought it, or correct the treatment: what was done stands, what was meant may be wrong.",
     fires=_coated("BIND"),
@@ -54,7 +55,8 @@ def _among(wanted, used):
 
 
 @rule(
-    "coating.active-not-meant", severity="error", reads=("treatments", levels, "materials"), at="treatments.treatment_id",
+    "coating.active-not-meant", severity="error", reads=("treatments", levels, "materials"),
+    at="treatments.treatment_id", needs="runs movements run_steps materials",
     says="The runs behind treatment {treatment_id} brought {brought}, which the treatment does not mean to bring.",
     remedy="Enter it among the treatment's actives, or name the lots that were really sown.",
     fires=_coated("BIND", role="active"), nearly=_coated("BIND"),
@@ -97,7 +99,8 @@ def _run(status):
 
 
 @rule(
-    "coating.unfit-run-sown", severity="error", reads=("units", "runs", history), at="units.lot_id",
+    "coating.unfit-run-sown", severity="error", reads=("units", "runs", history),
+    at="units.lot_id", needs="runs movements",
     says="Lot {lot_id} was sown ({unit_id} the first), but run {run_id} behind it is {status}: its seed is not what was meant.",
     remedy="Leave these units out with the reason, or set the state of the run right.",
     fires=_run("stopped"), nearly=_run("finished"),

@@ -237,6 +237,7 @@ def measured_after_death(measurements, plants, visits):
     severity="warning",
     reads=("units", "plants", "counts"),
     at="units.unit_id",
+    needs="plants",
     says="{kind} {unit_id}: {tagged} plants are tagged, but at most {most} ever stood there.",
     remedy="Look for a tag that was entered twice, or a plant of another plot.",
     fires=several(

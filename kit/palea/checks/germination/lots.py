@@ -71,6 +71,7 @@ def _ended(alive, **seeds):
     severity="warning",
     reads=("lots", live_shares, ends),
     at="lots.lot_id",
+    needs="tests",
     says="Lot {lot_id}: {alive} % of what was sown in trials came up, and all the rest is entered as dead or empty, though by "
     "its tests {viable} % is alive. Was hard or fresh seed counted as dead?",
     remedy="Press, cut or stain what did not come up: hard and fresh seed is alive and waits. Enter it as that.",

@@ -177,7 +177,7 @@ def several_primaries(contrasts, asked):
 
 
 @rule(
-    "planning.no-primary", severity="gap", reads=("trials", asked), at="trials.trial_id",
+    "planning.no-primary", severity="gap", reads=("trials", asked), at="trials.trial_id", needs="contrasts",
     says="Trial {trial_id}, {taxon}: none of its declared contrasts ({n}) is primary.",
     remedy="Say before the first count which one the trial is for.",
     fires=_pair({}, {"hull": "on"}, primary=False), nearly=_pair({}, {"hull": "on"}),

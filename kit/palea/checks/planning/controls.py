@@ -70,6 +70,7 @@ ACTIVE = {"treatment_actives": [{"treatment_id": "A", "material_id": "KNO3"}]}
     severity="warning",
     reads=("treatments", tested),
     at="treatments.treatment_id",
+    needs="contrasts treatment_actives",
     says="Trial {trial} has {treatment_id} with {active} in a coat, and no {coat} coat without it: the active cannot "
     "be told "
     "from the coat.",
@@ -90,6 +91,7 @@ SOAKED = {"route": "soak", "soak_then": "dried back"}
     severity="warning",
     reads=("treatments", tested),
     at="treatments.treatment_id",
+    needs="contrasts treatment_actives",
     says="Trial {trial} has {treatment_id} soaked with {active}, and no soak in the solvent alone, {soak}: the soak "
     "itself cannot "
     "be told from the active.",
@@ -110,6 +112,7 @@ HANDLED = {"role": "handled sham", "clean_method": "hand"}
     severity="warning",
     reads=("treatments", tested),
     at="treatments.treatment_id",
+    needs="contrasts",
     says="Nothing in the package was tumbled, wetted and dried without materials, so for {taxon} the {coat} coat of "
     "{treatment_id} cannot be told from its handling.",
     remedy="Tumble, wet and dry some seed of the same lot without materials, and sow it beside the coat.",

@@ -115,6 +115,7 @@ def _fenced(*levels, rung="main plot"):
     severity="gap",
     reads=("units", "unit_levels", level_of, "trial_factors"),
     at="units.unit_id",
+    needs="unit_levels",
     says="{kind} {unit_id} has no level of {factor}, which other units of trial {trial_id} have.",
     remedy="Enter its level under levels of units, on the main plot where it holds for all parts.",
     fires=_fenced(("P1", "open"), ("P3", "open")),
@@ -162,6 +163,7 @@ def level_on_a_part(unit_levels, units, trial_factors):
     severity="error",
     reads=("units", "environments"),
     at="units.environment_id",
+    needs="environments",
     says="{kind} {unit_id} of trial {trial_id} is held under {environment_id}, which belongs to trial {of}.",
     remedy="Each trial has environments of its own; name the one of this trial.",
     fires=several(units({"environment_id": "E1"}), {"environments": [{"environment_id": "E1", "trial_id": "F2"}]}),
@@ -187,6 +189,7 @@ def _incubators(*chamber_and_day):
     severity="warning",
     reads=("trials", chambers),
     at="trials.trial_id",
+    needs="environments",
     says="Trial {trial_id} compares {temperatures} temperatures, and {day_night} was run in one incubator once: "
     "temperature "
     "is not replicated, and its effect cannot be told from the incubator's.",

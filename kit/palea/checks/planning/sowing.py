@@ -16,6 +16,7 @@ LONGEST_WAIT = np.timedelta64(60, "D")  # dry in its dish; longer is a slip of t
     severity="warning",
     reads=("units", "movements"),
     at="units.treatment_id",
+    needs="movements",
     says="{kind} {unit_id}: lot {lot_id} stands for {treatment_id} here and for {other} elsewhere in trial {trial_id}.",
     remedy="A lot has had one treatment. Correct the lot or the treatment of one of the units.",
     fires=several(moved("made", "L"), units({"lot_id": "L", "treatment_id": "A"}, {"lot_id": "L", "treatment_id": "B"})),
