@@ -100,7 +100,7 @@ def back_before_sent(movements, runs):
     of_run = movements[movements["run_id"].isin(_contracted(runs)["run_id"])]
     sent = of_run[of_run["kind"].eq("drawn for run").fillna(value=False)].sort_values("moved_at", kind="stable")
     back = of_run[of_run["kind"].isin(("made", "returned"))]
-    told = back.assign(sent_at=texts(back["run_id"], sent.drop_duplicates("run_id").set_index("run_id")["moved_at"]))
+    told = back.assign(sent_at=texts(back["run_id"], sent.set_index("run_id")["moved_at"]))
     return told[surely_before(told["moved_at"], told["sent_at"])]
 
 
@@ -125,7 +125,7 @@ def _products(runs, movements, lots):
     coats = _contracted(runs).loc[lambda r: r["kind"].eq("coat").fillna(value=False), "run_id"]
     made = movements[movements["kind"].eq("made").fillna(value=False) & movements["run_id"].isin(coats)]
     main = lots["fraction"].isna() | lots["fraction"].isin(schema.words("fraction", product=True))
-    told = lots.assign(run_id=texts(lots["lot_id"], made.drop_duplicates("lot_id").set_index("lot_id")["run_id"]))
+    told = lots.assign(run_id=texts(lots["lot_id"], made.set_index("lot_id")["run_id"]))
     return told[told["run_id"].notna() & main]
 
 

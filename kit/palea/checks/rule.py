@@ -24,7 +24,7 @@ class Rule:
     id : "stage.what-is-wrong".  severity : error, warning or gap.
     reads : table names and views.  at : "table.field", where the finding points.
     says, remedy : sentences; {name} is filled in from the columns of what the function returns.
-    needs : tables it reads without a row of which there is nothing to find fault with, so nothing need be worked out.
+    needs : what it reads without a row of which there is nothing to find fault with, so that nothing need be worked out.
     fires, nearly : small sets of tables: one that the rule finds fault with, one that it almost does.
     """
 
@@ -62,6 +62,8 @@ class Rule:
         if hasattr(facts, "is_empty") and self._finds_nothing(facts):
             return []
         frames = {(r.name if isinstance(r, View) else r): facts[r] for r in self.reads}
+        if any(name in frames and frames[name].empty for name in self.needs):
+            return []
         bad = self.function(**frames)
         if bad is None or not len(bad):
             return []
@@ -75,7 +77,7 @@ class Rule:
 
         An empty package has no findings, and a rule knows nothing but what it reads.
         """
-        if any(facts.is_empty(name) for name in self.needs):
+        if any(facts.is_empty(name) for name in self.read.intersection(self.needs)):
             return True
         empty = {name for name in {*self.read, self.table} if facts.is_empty(name)}
         return empty >= self.read or (self.table in empty and bool(self.fires.get(self.table)))
@@ -94,7 +96,7 @@ def _capital(sentence):
 
 
 def rule(id, severity, reads, at, says, remedy, fires, nearly, needs=""):  # noqa: A002 - the word that everyone uses
-    """Make a Rule of the function below. needs : names of tables, with a space between."""
+    """Make a Rule of the function below. needs : names of tables and views, with a space between."""
     return lambda function: Rule(id, severity, reads, at, says, remedy, fires, nearly, function, tuple(needs.split()))
 
 

@@ -11,9 +11,9 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.ladder import alike
 from palea.derived.lineage import batches
-from palea.derived.lookup import again, codes, moments, numbers, places, texts
+from palea.derived.lookup import again, among, codes, numbers, texts
 from palea.derived.view import view
-from palea.tables.coded import factorized
+from palea.tables.coded import factorized, positions
 
 DAY = np.timedelta64(1, "D")
 MOST = 0.8  # of the dishes with seed left: where so many were cut, the others were missed by accident
@@ -63,21 +63,20 @@ def sheets(counts, visits):
     else the first.
     """
     asked = visits.drop_duplicates("visit_id").dropna(subset=["visit_id"]).set_index("visit_id")
-    visit, named = factorized(counts["visit_id"])
-    named = pd.Series(named, dtype=counts["visit_id"].dtype)
-    known = np.append(named.isin(asked.index).to_numpy(bool), [False])[visit]
-    at = moments(named, pd.Series(earliest(asked["visited_at"]), index=asked.index))
-    rank = np.append(at.rank(method="dense").fillna(len(at) + 1).to_numpy(int), [0])[visit]
-    line = np.flatnonzero(known)
+    visit = positions(counts["visit_id"], asked.index)
+    at = pd.Series(earliest(asked["visited_at"]))
+    rank = at.rank(method="dense").fillna(len(at) + 1).to_numpy(int)
+    line = np.flatnonzero(visit >= 0)
     same = codes(counts["visit_id"], counts["unit_id"], counts["outcome"], counts["taxon_id"])[line]
     if again(same).any():  # several people counted the same
         line = line[_first_of_each(same, _second(counts, texts(counts["visit_id"], asked["visited_by"]))[line])]
-    line = line[rank[line].argsort(kind="stable")]
+    order = rank[visit[line]]
+    line = line if (order[1:] >= order[:-1]).all() else line[order.argsort(kind="stable")]
     kept = counts if len(line) == len(counts) and (line == np.arange(len(line))).all() else counts.iloc[line]
     counting = texts(kept["visit_id"], asked["counting"])
     names = {"unit_id": "unit", "visit_id": "visit", "taxon_id": "taxon"}
     told = kept.rename(columns=names)[["unit", "visit", "taxon", "outcome", "count"]]
-    return told.assign(counting=counting, at=np.append(at, [np.datetime64("NaT", "s")])[visit[line]]).rename_axis("line")
+    return told.assign(counting=counting, at=at.to_numpy()[visit[line]]).rename_axis("line")
 
 
 def _second(counts, visited_by):
@@ -97,14 +96,10 @@ def looked_for(counts, visits):
 
     visit, outcome, wanted (the visit says that it looked for it), units, entered.
     """
-    once = ~again(codes(counts["visit_id"], counts["unit_id"]))
-    units = counts.loc[once, "visit_id"].value_counts(sort=False)
-    row = again(codes(counts["visit_id"], counts["unit_id"], counts["outcome"]))
-    here = counts if not row.any() else counts[~row]
-    kind, kinds = pd.factorize(codes(here["visit_id"], here["outcome"]))
-    first, number = np.flatnonzero(~pd.Series(kind).duplicated()), np.bincount(kind, minlength=len(kinds))
-    entered = here.iloc[first][["visit_id", "outcome"]].assign(entered=number).dropna(subset=["visit_id", "outcome"])
-    entered = entered[entered["outcome"].isin(schema.words("outcome"))]  # a word that is none is a fault of its own
+    visit, names = factorized(counts["visit_id"])
+    once = ~again(codes(counts["visit_id"], counts["unit_id"])) & (visit >= 0)
+    units = pd.Series(np.bincount(visit[once], minlength=len(names)), index=names)
+    entered = _entered(counts)
     told = visits.dropna(subset=["looked_for"]).drop_duplicates("visit_id")
     wanted = told.assign(outcome=told["looked_for"].str.split("; ")).explode("outcome")[["visit_id", "outcome"]]
     both = wanted.assign(wanted=True).merge(entered, on=["visit_id", "outcome"], how="outer")
@@ -120,15 +115,30 @@ def looked_for(counts, visits):
     )
 
 
+def _entered(counts):
+    """One row a visit and outcome that has rows: visit_id, outcome, entered (how many units have one)."""
+    visit, visits = factorized(counts["visit_id"])
+    outcome, outcomes = factorized(counts["outcome"])
+    known = among(counts["outcome"], schema.words("outcome"))  # a word that is none is a fault of its own
+    once = ~again(codes(counts["visit_id"], counts["unit_id"], counts["outcome"])) & known & (visit >= 0)
+    number = np.bincount(visit[once] * len(outcomes) + outcome[once], minlength=len(visits) * len(outcomes))
+    cell = np.flatnonzero(number)
+    named = {"visit_id": visits[cell // max(len(outcomes), 1)], "outcome": outcomes[cell % max(len(outcomes), 1)]}
+    return pd.DataFrame(named, dtype=counts["visit_id"].dtype).assign(entered=number[cell])
+
+
 @view(sheets)
 def new_counts(sheets):
     """Sheets as seen anew since the last look: running totals become differences, standing counts are left out.
 
     A visit at which nobody looked stays blank; what came up meanwhile is in the next look.
     """
-    anew = sheets["counting"].ne("standing").fillna(value=False)
+    anew = sheets["counting"].notna().to_numpy() & ~among(sheets["counting"], ["standing"])
     kept = (sheets if anew.all() else sheets[anew]).drop(columns="taxon")
-    totals = kept[kept["counting"].eq("cumulative").fillna(value=False)]
+    added = among(kept["counting"], ["cumulative"])
+    if not added.any():
+        return kept
+    totals = kept[added]
     known = totals.groupby(["unit", "outcome"])["count"].ffill()
     before = known.groupby([totals["unit"], totals["outcome"]]).shift().fillna(0.0)
     kept.loc[totals.index, "count"] = totals["count"] - before
@@ -138,15 +148,12 @@ def new_counts(sheets):
 @view(new_counts, units="unit_id sown_n")
 def rising(new_counts, units):
     """One row a unit whose new counts of an outcome never fall over several visits and add up to more than was sown."""
-    unit, names = factorized(new_counts["unit"])
-    kind, words = factorized(new_counts["outcome"])
-    mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])[kind]
+    once = units.set_index("unit_id")["sown_n"]
+    unit = positions(new_counts["unit"], once.index)
     count = new_counts["count"].to_numpy(np.float64)
-    seen = mine & (unit >= 0) & ~np.isnan(count)
-    total = np.bincount(unit[seen], count[seen], len(names))
-    once = units.drop_duplicates("unit_id").set_index("unit_id")["sown_n"]
-    above = np.append(total > numbers(pd.Series(names, dtype=object), once).to_numpy(), [False])  # few, so looked at closely
-    seeds = new_counts[seen & above[unit]]
+    seen = among(new_counts["outcome"], schema.words("outcome", germinated=True)) & (unit >= 0) & ~np.isnan(count)
+    above = np.bincount(unit[seen], count[seen], len(once)) > once.to_numpy(np.float64)  # few, so looked at closely
+    seeds = new_counts[seen & above[unit]] if above.any() else new_counts.iloc[:0]
     falls = seeds.groupby(["unit", "outcome"], sort=False)["count"].diff().lt(0)
     by = seeds.assign(falls=falls).groupby(["unit", "outcome"], sort=False)
     told = by.agg(total=("count", "sum"), visits=("count", "size"), falls=("falls", "any")).reset_index()
@@ -165,15 +172,14 @@ def _told(counts):
 def ends(new_counts, dishes):
     """One row a dish: how its seeds ended, a column a way to end (nan: not looked for, or not at its last visit)."""
     ways = schema.words("outcome", ends_a_seed=True)
-    unit, units = factorized(new_counts["unit"])
+    dish = positions(new_counts["unit"], dishes["unit"])
     outcome, outcomes = factorized(new_counts["outcome"])
     way = np.array([*(ways.index(o) if o in ways else -1 for o in outcomes), -1])[outcome]
-    mine = (way >= 0) & (unit >= 0)
-    cell, count = unit[mine] * len(ways) + way[mine], new_counts["count"].to_numpy()[mine]
-    total = _totals(cell, count, len(units) * len(ways)).reshape(-1, len(ways))
-    at = places(dishes["unit"], pd.Index(units, dtype=object))
-    ended = np.vstack([total, np.full(len(ways), np.nan)])[at]  # place -1: a dish without counts
-    return dishes.assign(**dict(zip(ways, ended.T, strict=True)))
+    mine = (way >= 0) & (dish >= 0)
+    cell, count = dish[mine] * len(ways) + way[mine], new_counts["count"].to_numpy()[mine]
+    total = _totals(cell, count, len(dishes) * len(ways)).reshape(-1, len(ways))
+    known = np.vstack([total, np.full(len(ways), np.nan)])[positions(dishes["unit"], dishes["unit"])]
+    return dishes.assign(**dict(zip(ways, known.T, strict=True)))
 
 
 def _totals(cell, count, cells):

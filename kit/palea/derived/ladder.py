@@ -38,7 +38,7 @@ def alike(environments, units, unit_levels):
     are not.
     """
     told = environments.drop_duplicates("environment_id").dropna(subset=["environment_id"])
-    where = texts(unit_levels["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["environment_id"])
+    where = texts(unit_levels["unit_id"], units.set_index("unit_id")["environment_id"])
     level = (unit_levels["factor"] + ": " + unit_levels["level"]).groupby(where).agg(lambda x: "; ".join(sorted(set(x))))
     told = told.assign(levels=texts(told["environment_id"], level).fillna(""))
     same = ["trial_id", "day_c", "night_c", "water_potential_mpa", "light_hours", "site_id", "levels"]

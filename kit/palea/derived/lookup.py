@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from palea.tables.coded import factorized
+from palea.tables.coded import factorized, positions
 
 TEXT = pd.StringDtype("pyarrow")
 _LARGEST = 2**62  # what surely fits into 64 bits
@@ -34,24 +34,15 @@ def moments(keys, found):
 
 
 def _fetch(keys, found):
-    """For each key the position of its value in the Series that is returned too; -1, its last, for an unknown one.
-
-    Keys repeat, so only the distinct ones are looked up.
-    """
+    """For each key the position of its value in the Series that is returned too; -1, its last, for an unknown one."""
     found = found if isinstance(found, pd.Series) else pd.Series(found, dtype=object)
-    again = found.index.duplicated()
-    found = found[~again] if again.any() else found
-    return places(keys, found.index), found
+    return positions(keys, found.index), found
 
 
-def places(keys, known):
-    """(n,) for each key its position in `known` (an Index, each key once), -1 for an unknown or a blank one.
-
-    For who fetches several values by the same keys: they are looked up once.
-    """
-    codes, distinct = factorized(keys)
-    named = pd.Index(known.to_numpy(dtype=object), dtype=object)  # told, so that nobody looks through them for a type
-    return np.append(named.get_indexer(pd.Index(distinct, dtype=object)), -1)[codes]
+def among(column, words):
+    """(n,) bool: whether the text of each row is one of these; of a blank it is not."""
+    of, distinct = factorized(column)
+    return np.append(pd.Index(distinct, dtype=object).isin(words), False)[of]
 
 
 def codes(*columns):
@@ -84,3 +75,11 @@ def stacked(frames):
     """Frames of the same columns, one below the other; empty ones are left out, since they would blur the dtypes."""
     filled = [frame for frame in frames if len(frame)]
     return pd.concat(filled) if filled else frames[0]
+
+
+_KINDS = {"text": TEXT, "number": np.float64, "whole": np.int64, "truth": np.bool_, "moment": "datetime64[s]"}
+
+
+def nothing(**columns):
+    """A frame without rows: {kind: its columns, with a space between}, the kinds text, number, whole, truth, moment."""
+    return pd.DataFrame({name: pd.Series(dtype=_KINDS[kind]) for kind, names in columns.items() for name in names.split()})

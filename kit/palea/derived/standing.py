@@ -5,9 +5,8 @@ import pandas as pd
 
 from palea import schema
 from palea.derived.counting import sheets
-from palea.derived.lookup import texts
+from palea.derived.lookup import among, nothing, texts
 from palea.derived.view import view
-from palea.tables.coded import factorized
 
 
 @view(
@@ -25,10 +24,11 @@ def walked(sheets, units, visits, lots):
     taxon is that of the unit's lot; wild seedlings of another are counted beside and kept apart.
     """
     outcomes = schema.words("outcome", stage="field")
+    outdoors = among(sheets["outcome"], outcomes)
+    if not outdoors.any():
+        return _NOBODY.assign(**dict.fromkeys(outcomes, 0.0))
     known = units.drop_duplicates("unit_id").set_index("unit_id")
-    code, words = factorized(sheets["outcome"])
-    outdoors = np.append(np.isin(words.astype(str), outcomes), [False])[code]
-    mine = (sheets[outdoors] if outdoors.any() else sheets.iloc[:0]).reset_index()
+    mine = sheets[outdoors].reset_index()
     looks = ["unit", "taxon", "visit", "at"]
     wide = _sums(mine, [*looks, "outcome"]).unstack().reindex(columns=outcomes).astype(np.float64)  # noqa: PD010 - a plain reshape
     first = mine.groupby(looks)["line"].min()
@@ -40,9 +40,15 @@ def walked(sheets, units, visits, lots):
         sown=told["unit"].map(known["sown_n"]).astype(float), seeds_each=told["unit"].map(known["seeds_each"]).astype(float),
         thinned=texts(told["visit"], rule), group=told["unit"] + " " + told["taxon"].fillna(""),
     )  # fmt: skip
-    taxon = texts(told["lot"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"])
+    taxon = texts(told["lot"], lots.set_index("lot_id")["taxon_id"])
     own = taxon.isna() | taxon.eq(told["taxon"]).fillna(value=False)
     return _with_before(told.assign(own=own.astype(bool))).reset_index(drop=True)
+
+
+_NOBODY = nothing(
+    text="unit taxon visit trial kind treatment lot thinned group", moment="at", truth="own after_thinning", whole="line number",
+    number="sown seeds_each stood_before came_since",
+)  # fmt: skip
 
 
 def _sums(counts, keys):
@@ -83,7 +89,7 @@ def plots(units, lots, environments):
         {
             "unit": kept["unit_id"], "trial": kept["trial_id"], "kind": kept["kind"],
             "treatment": kept["treatment_id"].fillna(""), "lot": kept["lot_id"].fillna(""),
-            "taxon": texts(kept["lot_id"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"]).fillna(""),
+            "taxon": texts(kept["lot_id"], lots.set_index("lot_id")["taxon_id"]).fillna(""),
             "block": kept["block"].fillna(""), "main_plot": kept["parent_unit_id"].fillna(""),
             "site": texts(
                 kept["environment_id"], environments.drop_duplicates("environment_id").set_index("environment_id")["site_id"]

@@ -5,38 +5,80 @@ so a million rows are compared, counted and looked up by numbers.
 """
 
 import weakref
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
-_KNOWN = {}  # {id of the arrow array: (a weak reference to it, codes, distinct texts)}
+_KNOWN = {}  # {id of the arrow array: _Coded}
+
+
+@dataclass
+class _Coded:
+    """A column's codes and distinct texts. `met`: {id of another's arrow array: (a weak reference to it, where it has them)}."""
+
+    of: weakref.ref
+    codes: np.ndarray
+    distinct: np.ndarray
+    met: dict = field(default_factory=dict)
 
 
 def factorized(column):
     """(codes, distinct): for each row the number of its text among the distinct ones, -1 for a blank.
 
-    column : Series. Distinct texts come as an object array, in no order that means anything; all of them occur in the
-    column as it was read, of which this may be a part.
+    column : Series or Index. Distinct texts come as an object array, in no order that means anything; all of them occur
+    in the column as it was read, of which this may be a part.
     """
     arrow = _arrow(column)
-    if arrow is None:
+    known = _coded(arrow)
+    if known is None:
         codes, distinct = pd.factorize(column)
-        return codes, np.asarray(distinct, dtype=object)
-    known = _KNOWN.get(id(arrow))
-    if known is None or known[0]() is not arrow:
-        codes, distinct = pd.factorize(column)
-        known = remember(column, codes, np.asarray(distinct, dtype=object))
-    return known[1], known[2]
+        distinct = np.asarray(distinct, dtype=object)
+        if arrow is None:
+            return codes, distinct
+        known = remember(column, codes, distinct)
+    return known.codes, known.distinct
 
 
 def remember(column, codes, distinct):
-    """Keep what `factorized` would work out for this column, where it is at hand already."""
+    """Keep what `factorized` would work out for this column of text, where it is at hand already."""
     arrow = _arrow(column)
-    if arrow is None:
-        return None, codes, distinct
     key = id(arrow)
-    _KNOWN[key] = weakref.ref(arrow, lambda _: _KNOWN.pop(key, None)), codes, distinct
+    _KNOWN[key] = _Coded(weakref.ref(arrow, lambda _: _KNOWN.pop(key, None)), codes, distinct)
     return _KNOWN[key]
+
+
+def positions(keys, known):
+    """(n,) for each key its first position in `known`, -1 where it is not there, or blank.
+
+    keys, known : Series or Index. Rows are many and looked up by the same keys often, so where the texts of one column
+    stand in another is worked out once for the two.
+    """
+    codes, distinct = factorized(keys)
+    mine, other = _arrow(keys), _arrow(known)
+    met = {} if mine is None or other is None else _coded(mine).met
+    if id(other) not in met or met[id(other)][0]() is not other:
+        found = _first_places(distinct, known)
+        if mine is None or other is None:
+            return found[codes]
+        met[id(other)] = weakref.ref(other), found
+    return met[id(other)][1][codes]
+
+
+def _first_places(distinct, known):
+    """(d + 1,) the first position of each text in `known`, -1 for none; at the end -1, which a blank's code points to."""
+    codes, names = factorized(known)
+    first = np.full(len(names) + 1, -1)
+    first[codes[::-1]] = np.arange(len(codes))[::-1]
+    first[-1] = -1
+    # Told that they are objects, so that nobody looks through them for a type.
+    at = pd.Index(names, dtype=object).get_indexer(pd.Index(distinct, dtype=object))
+    return np.append(first[at], -1)
+
+
+def _coded(arrow):
+    known = _KNOWN.get(id(arrow))
+    return known if known is not None and known.of() is arrow else None
 
 
 def _arrow(column):

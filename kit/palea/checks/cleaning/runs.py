@@ -139,7 +139,7 @@ def made_of_nothing(runs, movements):
     """Seed comes of seed."""
     made = movements[movements["kind"].eq("made").fillna(value=False)].dropna(subset=["run_id"])
     drawn = movements.loc[movements["kind"].eq("drawn for run").fillna(value=False), "run_id"].dropna()
-    told = runs.assign(made=texts(runs["run_id"], made.drop_duplicates("run_id").set_index("run_id")["lot_id"]))
+    told = runs.assign(made=texts(runs["run_id"], made.set_index("run_id")["lot_id"]))
     return told[told["made"].notna() & ~told["run_id"].isin(drawn)]
 
 

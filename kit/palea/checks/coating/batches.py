@@ -35,7 +35,7 @@ def _build_up(runs, movements, lots, run_masses):
     coats = runs[runs["kind"].eq("coat").fillna(value=False) & runs["run_id"].isin(known.index)]
     product = lots["fraction"].isna() | lots["fraction"].isin(schema.words("fraction", product=True))
     made = movements[movements["kind"].eq("made").fillna(value=False) & movements["lot_id"].isin(lots.loc[product, "lot_id"])]
-    lot_id = texts(coats["run_id"], made.drop_duplicates("run_id").set_index("run_id")["lot_id"])
+    lot_id = texts(coats["run_id"], made.set_index("run_id")["lot_id"])
     seed_unit = texts(lot_id, lots.set_index("lot_id")["seed_unit"])
     of_unit = {w: schema.word("seed_unit", w).get("coat_class") for w in schema.words("seed_unit")}
     gained = 100 * (known["dry_g_out"] / known["dry_g_in"] - 1)

@@ -55,6 +55,7 @@ def _at(counts, found):
     severity="error",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {gone} plants were taken out ({standing} stood, {kept} were kept), and {died} "
     "are entered as dead "
     "instead. Plants taken out did not die.",
@@ -78,6 +79,7 @@ def thinned_as_dead(counts, walked):
     severity="error",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {standing} stood, {removed} were taken out and {kept} kept; that is {off} off.",
     remedy="Look at the sheet: those that stood before are those taken out and those kept.",
     fires=plot({"emerged": 20}, {"standing": 20, "removed": 10, "kept": 8}, rule_of="spacing"),
@@ -95,6 +97,7 @@ def thinning_does_not_add_up(counts, walked):
     severity="error",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {standing} stand, though only {stood_before} were left after thinning and "
     "{came_since} came up since.",
     remedy="Count again, or enter what came up newly; a plot that was thinned gains plants in no other way.",
@@ -114,6 +117,7 @@ def more_than_kept(counts, walked):
     severity="warning",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {standing} stand, {stood_before} stood before and {came_since} are recorded "
     "as new. Late emergence, "
     "or a miscount?",
@@ -132,6 +136,7 @@ def standing_rises(counts, walked):
     severity="error",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {died} are entered as newly dead, but {stood_before} stood before and "
     "{came_since} came up since.",
     remedy="Enter only those that died since the visit before.",
@@ -148,6 +153,7 @@ def more_died_than_stood(counts, walked):
     severity="warning",
     reads=("counts", walked),
     at="counts.count",
+    needs="walked",
     says="{kind} {unit}, visit {visit}: {stood_before} stood, {came_since} came up and {died} died, which leaves "
     "{due}; {standing} stand.",
     remedy="Look at the sheet of this visit and the one before; if seedlings died unseen, say so in a note.",
@@ -166,6 +172,7 @@ def books_do_not_balance(counts, walked):
     severity="error",
     reads=("units", walked),
     at="units.sown_n",
+    needs="walked",
     says="{kind} {unit_id}: {emerged} seedlings came up in all, {sown_n} seed units were sown.",
     remedy="If running totals were written, set the counting of these visits to cumulative; else look for a slip.",
     fires=plot({"emerged": 80}, {"emerged": 60}),
@@ -199,6 +206,7 @@ def kept_the_largest(visits):
     severity="gap",
     reads=("visits", walked),
     at="visits.thinning_rule",
+    needs="walked",
     says="Visit {visit_id} took plants out (units: {n}), and no rule says which were kept.",
     remedy="Say by what rule: spacing, at random, the largest.",
     fires=plot({"standing": 20, "removed": 12, "kept": 8}),
@@ -216,6 +224,7 @@ def thinning_without_rule(visits, walked):
     severity="gap",
     reads=("units", walked),
     at="units.unit_id",
+    needs="walked",
     says="{kind} {unit_id}: plants that stand were counted at {n} visits, and newly emerged ones at none: only bounds "
     "for survival can be "
     "given.",
@@ -236,6 +245,7 @@ def nobody_saw_them_come(units, walked):
     severity="error",
     reads=("units", walked),
     at="units.placed_at",
+    needs="walked",
     says="{kind} {unit_id} was sown on {placed_at}, and visited on {first} already.",
     remedy="Look whether day and month were swapped in one of the two dates.",
     fires=several(plot({"emerged": 3}) | {"units": [plot()["units"][0] | {"placed_at": "2025-10-01"}]}),

@@ -8,7 +8,7 @@ from palea.calc.spans import earliest
 from palea.checks.examples import dish
 from palea.checks.rule import rule
 from palea.derived.counting import ends, rising, sheets
-from palea.derived.lookup import moments, numbers, texts
+from palea.derived.lookup import among, moments, numbers, texts
 from palea.tables.coded import factorized
 
 
@@ -27,8 +27,8 @@ def more_than_sown(units, ends, rising):
 
     A sheet that looks like running totals is one fault, and its own rule tells it.
     """
-    ended = ends.set_index("unit")[schema.words("outcome", ends_a_seed=True)].sum(axis=1)
-    ended = numbers(units["unit_id"], ended)
+    total = ends[schema.words("outcome", ends_a_seed=True)].sum(axis=1)
+    ended = numbers(units["unit_id"], pd.Series(total.to_numpy(), index=ends["unit"]))
     wrong = units["seeds_each"].eq(1).fillna(value=False) & (ended > units["sown_n"])
     return units.assign(ended=ended)[wrong & ~units["unit_id"].isin(rising["unit"])]
 
@@ -45,9 +45,12 @@ def more_than_sown(units, ends, rising):
 )
 def counted_before_sowing(counts, sheets, units):
     """A count lies after the first wetting; dates known only to the month are spans, and only a sure contradiction is one."""
-    once = units.drop_duplicates("unit_id").set_index("unit_id")["first_wetted_at"]
+    once = units.set_index("unit_id")["first_wetted_at"]
     starts = moments(sheets["unit"], pd.Series(earliest(once), index=once.index))
-    early = sheets[sheets["at"] < starts]
+    sooner = (sheets["at"] < starts).to_numpy()
+    if not sooner.any():
+        return None
+    early = sheets[sooner]
     early = early.assign(first_wetted_at=texts(early["unit"], once), visited=early["at"].astype(str).str[:10])
     return early.loc[early.index.intersection(counts.index)].drop_duplicates("visit")
 
@@ -64,7 +67,10 @@ def counted_before_sowing(counts, sheets, units):
 )
 def cumulative_falls(counts, sheets):
     """A running total never falls."""
-    totals = sheets[sheets["counting"].eq("cumulative").fillna(value=False)]
+    added = among(sheets["counting"], ["cumulative"])
+    if not added.any():
+        return None
+    totals = sheets[added]
     before = totals.groupby(["unit", "outcome"])["count"].shift()
     bad = totals.assign(before=before)[before > totals["count"]]
     return bad.loc[bad.index.intersection(counts.index)]
@@ -79,6 +85,7 @@ def _series(*seen):
     severity="warning",
     reads=("units", rising, "visits"),
     at="units.unit_id",
+    needs="rising",
     says="{kind} {unit_id}: counts {series} never fall and add up to {total} of {sown_n}. Is this sheet cumulative?",
     remedy="If it holds running totals, set counting to cumulative for its visits; nothing else needs to be typed again.",
     fires=_series(8, 15, 19, 19),
@@ -112,6 +119,8 @@ def nothing_between(visits, sheets):
     a trial that has come to rest, or of which other dishes are sown later, is left alone.
     """
     seeds = _of_bare_visits(sheets, visits)
+    if seeds.empty:
+        return None
     by = seeds.groupby(["unit", "visit"], sort=False).agg(at=("at", "first"), total=("count", "sum"), n=("count", "count"))
     by = by.reset_index().sort_values(["unit", "at"], kind="stable")
     found, unit = by["total"].gt(0), by["unit"]
@@ -126,21 +135,12 @@ def nothing_between(visits, sheets):
 
 def _of_bare_visits(sheets, visits):
     """New germinants of the trials in which some visit found none at all: elsewhere there is nothing to look for."""
+    came = among(sheets["outcome"], schema.words("outcome", germinated=True))
     visit, names = factorized(sheets["visit"])
-    total = np.bincount(visit[visit >= 0], np.nan_to_num(_germinated(sheets))[visit >= 0], len(names))
-    bare = pd.Series(names, dtype=object)[total == 0]
-    trials = visits.loc[visits["visit_id"].isin(bare), "trial_id"]
+    found = np.bincount(visit[came & (sheets["count"].to_numpy() > 0) & (visit >= 0)], minlength=len(names))
+    trials = visits.loc[visits["visit_id"].isin(names[found == 0]), "trial_id"]
     theirs = visits.loc[visits["trial_id"].isin(trials), "visit_id"]
-    here = np.append(pd.Series(names, dtype=object).isin(theirs).to_numpy(bool), [False])[visit]
-    seeds = sheets[here] if here.any() else sheets.iloc[:0]
-    return seeds[seeds["outcome"].isin(schema.words("outcome", germinated=True)) & seeds["counting"].eq("new")]
-
-
-def _germinated(sheets):
-    """The count of each row that is of new germinants, 0 for others."""
-    kind, words = factorized(sheets["outcome"])
-    mine = np.append(pd.Series(words, dtype=object).isin(schema.words("outcome", germinated=True)).to_numpy(bool), [False])
-    return np.where(mine[kind], sheets["count"].to_numpy(np.float64), 0.0)
+    return sheets[came & among(sheets["visit"], theirs) & among(sheets["counting"], ["new"])] if len(theirs) else sheets.iloc[:0]
 
 
 @rule(
@@ -157,7 +157,7 @@ def not_cut(units, ends):
     """At the end of a test each seed has come to an end that was looked at."""
     known = ends[schema.words("outcome", ends_a_seed=True)].to_numpy(np.float64)
     started = ~np.isnan(known).all(axis=1)
-    ended = pd.Series(np.where(started, np.nansum(known, axis=1), np.nan), index=ends["unit"].to_numpy())
+    ended = pd.Series(np.where(started, np.nansum(known, axis=1), np.nan), index=ends["unit"])
     left = units["sown_n"] - numbers(units["unit_id"], ended)  # nan where nothing was counted
     return units.assign(left=left)[units["seeds_each"].eq(1).fillna(value=False) & (left > 0)]
 

@@ -153,7 +153,7 @@ def chamber_past_calibration(environments, calibrations, units, counts, visits):
     """A chamber is in calibration on every day of the trial. A chamber that was never calibrated is a gap of its own."""
     one = units.dropna(subset=["environment_id"]).drop_duplicates("environment_id")  # its dishes were looked at together
     seen = counts.loc[counts["unit_id"].isin(one["unit_id"]), ["unit_id", "visit_id"]].drop_duplicates()
-    when = texts(seen["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["visited_at"])
+    when = texts(seen["visit_id"], visits.set_index("visit_id")["visited_at"])
     last = seen.assign(visited=when, at=earliest(when)).dropna(subset=["at"]).sort_values("at", kind="stable")
     last = last.drop_duplicates("unit_id", keep="last").merge(one[["unit_id", "environment_id"]], on="unit_id")
     held = environments[environments["chamber"].notna()]

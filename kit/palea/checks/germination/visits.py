@@ -140,11 +140,11 @@ def _by_visit(visits, found):
 )
 def unit_of_other_trial(visits, counts, units):
     """Counts of a visit are of its own trial's units."""
-    of_unit = units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"]
-    of_visit = visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"]
-    trials = pd.concat([of_unit, of_visit]).dropna().unique()
+    trials = {*units["trial_id"].dropna().unique(), *visits["trial_id"].dropna().unique()}
     if len(trials) == 1:
         return None
+    of_unit = units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"]
+    of_visit = visits.drop_duplicates("visit_id").set_index("visit_id")["trial_id"]
     number = {trial: n for n, trial in enumerate(trials)}
     of, own = numbers(counts["unit_id"], of_unit.map(number)), numbers(counts["visit_id"], of_visit.map(number))
     wrong = counts.loc[(of - own).abs() > 0, ["visit_id", "unit_id"]].drop_duplicates()
@@ -219,7 +219,7 @@ def counted_after_loss(units, counts, visits):
     """A unit that was lost is not counted afterwards. What was left out for another reason may be."""
     gone = units[units["status"].isin(["lost"]) & units["decided_at"].notna()]
     seen = counts[counts["unit_id"].isin(gone["unit_id"]) & counts["count"].notna()]
-    when = texts(seen["visit_id"], visits.drop_duplicates("visit_id").set_index("visit_id")["visited_at"])
+    when = texts(seen["visit_id"], visits.set_index("visit_id")["visited_at"])
     latest_seen = (
         seen.assign(last=when, at=earliest(when))
         .sort_values("at", kind="stable")

@@ -169,7 +169,7 @@ def taxon_twice(taxa):
 def sensitivity_not_said(taxa, lots):
     """Whoever shares must know whether the place of a rare plant is given away."""
     placed = lots[lots["place"].notna() | lots["latitude"].notna()].dropna(subset=["taxon_id"])
-    lot_id = texts(taxa["taxon_id"], placed.drop_duplicates("taxon_id").set_index("taxon_id")["lot_id"])
+    lot_id = texts(taxa["taxon_id"], placed.set_index("taxon_id")["lot_id"])
     return taxa.assign(lot_id=lot_id)[lot_id.notna() & taxa["place_sensitivity"].isna()]
 
 

@@ -25,8 +25,8 @@ def tested(arms, intended, done, contrasts, treatments):
     told = sown.merge(intended.drop_duplicates("treatment"), on="treatment")
     pairs = set(zip(contrasts["trial_id"], contrasts["a"], strict=True))
     asked = [pair in pairs for pair in zip(told["trial"], told["treatment"], strict=True)]
-    role = texts(told["treatment"], treatments.drop_duplicates("treatment_id").set_index("treatment_id")["role"])
-    hidden = texts(told["treatment"], done.drop_duplicates("treatment").set_index("treatment")["hidden"])
+    role = texts(told["treatment"], treatments.set_index("treatment_id")["role"])
+    hidden = texts(told["treatment"], done.set_index("treatment")["hidden"])
     return told.assign(asked=pd.Series(asked, index=told.index, dtype=bool), role=role.fillna(""), hidden=hidden.fillna(""))
 
 

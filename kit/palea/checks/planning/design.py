@@ -80,7 +80,7 @@ def block_incomplete(trials, units, lots):
     """In randomised blocks each block of a species holds each of its treatments, those that were lost since included."""
     blocked = trials[trials["design"].eq("randomised blocks").fillna(value=False)]["trial_id"]
     sown = units[units["trial_id"].isin(blocked) & units["block"].notna() & units["lot_id"].notna()]
-    taxon = texts(sown["lot_id"], lots.drop_duplicates("lot_id").set_index("lot_id")["taxon_id"])
+    taxon = texts(sown["lot_id"], lots.set_index("lot_id")["taxon_id"])
     named = sown.assign(taxon=taxon).rename(columns={"trial_id": "trial", "treatment_id": "treatment"})
     laid = named[["trial", "taxon", "block", "treatment"]].dropna().drop_duplicates()
     every = (
@@ -141,7 +141,7 @@ def other_rung(trial_factors):
 )
 def factor_not_varied(trial_factors, unit_levels, units):
     """A factor has two levels at least, where it is told unit by unit."""
-    trial = texts(unit_levels["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"])
+    trial = texts(unit_levels["unit_id"], units.set_index("unit_id")["trial_id"])
     by = unit_levels.assign(trial_id=trial).groupby(["trial_id", "factor"])["level"]
     single = by.agg(levels="nunique", level="first").query("levels == 1").reset_index()
     found = trial_factors.reset_index(names="line").merge(single, on=["trial_id", "factor"])

@@ -126,7 +126,7 @@ def level_missing(units, unit_levels, level_of, trial_factors):
     del trial_factors
     if unit_levels.empty:
         return None
-    trial = texts(unit_levels["unit_id"], units.drop_duplicates("unit_id").set_index("unit_id")["trial_id"])
+    trial = texts(unit_levels["unit_id"], units.set_index("unit_id")["trial_id"])
     used = unit_levels.assign(trial_id=trial)[["trial_id", "factor"]].drop_duplicates().dropna()
     due = units[["unit_id", "trial_id", "kind", "parent_unit_id"]].reset_index(names="line").merge(used, on="trial_id")
     both = due.merge(level_of, left_on=["unit_id", "factor"], right_on=["unit", "factor"], how="left")
