@@ -11,7 +11,7 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.ladder import alike
 from palea.derived.lineage import batches
-from palea.derived.lookup import again, among, codes, numbers, texts
+from palea.derived.lookup import again, among, codes, nothing, numbers, texts
 from palea.derived.view import view
 from palea.tables.coded import factorized, positions
 
@@ -153,7 +153,9 @@ def rising(new_counts, units):
     count = new_counts["count"].to_numpy(np.float64)
     seen = among(new_counts["outcome"], schema.words("outcome", germinated=True)) & (unit >= 0) & ~np.isnan(count)
     above = np.bincount(unit[seen], count[seen], len(once)) > once.to_numpy(np.float64)  # few, so looked at closely
-    seeds = new_counts[seen & above[unit]] if above.any() else new_counts.iloc[:0]
+    if not above.any():
+        return nothing(text="unit outcome series", number="total")
+    seeds = new_counts[seen & above[unit]]
     falls = seeds.groupby(["unit", "outcome"], sort=False)["count"].diff().lt(0)
     by = seeds.assign(falls=falls).groupby(["unit", "outcome"], sort=False)
     told = by.agg(total=("count", "sum"), visits=("count", "size"), falls=("falls", "any")).reset_index()

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from palea.derived.lookup import TEXT, texts
+from palea.derived.lookup import TEXT, nothing, texts
 from palea.derived.view import view
 
 
@@ -37,6 +37,8 @@ def alike(environments, units, unit_levels):
     block of its own. Where their units carry other levels of a factor (seed stored for six months or for twelve) they
     are not.
     """
+    if environments.empty:
+        return nothing(text="environment like")
     told = environments.drop_duplicates("environment_id").dropna(subset=["environment_id"])
     where = texts(unit_levels["unit_id"], units.set_index("unit_id")["environment_id"])
     level = (unit_levels["factor"] + ": " + unit_levels["level"]).groupby(where).agg(lambda x: "; ".join(sorted(set(x))))

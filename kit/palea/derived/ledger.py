@@ -5,7 +5,7 @@ import pandas as pd
 
 from palea import schema
 from palea.calc.spans import earliest, latest
-from palea.derived.lookup import numbers
+from palea.derived.lookup import nothing, numbers
 from palea.derived.spoken import sums
 from palea.derived.view import view
 
@@ -16,6 +16,8 @@ def entries(movements):
 
     A transfer is one row of the table and two here. `line` is the index of the row in movements.
     """
+    if movements.empty:
+        return nothing(whole="line", text="lot kind", number="sign mass_g seed_units", moment="earliest latest")
     sign = numbers(
         movements["kind"], {w: schema.word("movement_kind", w)["sign"] for w in schema.words("movement_kind")}
     )

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from palea.derived.lookup import stacked, texts
+from palea.derived.lookup import nothing, stacked, texts
 from palea.derived.view import view
 
 STEPS_AT_MOST = 64  # a lineage deeper than this is a loop; the rule on loops says so
@@ -11,6 +11,8 @@ STEPS_AT_MOST = 64  # a lineage deeper than this is a loop; the rule on loops sa
 @view(movements="lot_id kind run_id counterpart_lot_id moved_at")
 def parents(movements):
     """One row a lot and lot that it was made from: lot, parent, run ("" for a portion moved over)."""
+    if movements.empty:
+        return nothing(text="lot parent run")
     drawn = movements[movements["kind"].eq("drawn for run")][["run_id", "lot_id"]].rename(columns={"lot_id": "parent"})
     made = movements[movements["kind"].eq("made")][["run_id", "lot_id"]].rename(columns={"lot_id": "lot"})
     by_run = made.merge(drawn, on="run_id", how="inner").rename(columns={"run_id": "run"})
@@ -23,6 +25,8 @@ def parents(movements):
 @view(parents)
 def ancestry(parents):
     """One row a lot and each lot before it, at any distance: lot, ancestor, steps. Rows stop where a loop begins."""
+    if parents.empty:
+        return nothing(text="lot ancestor", whole="steps")
     step = parents[["lot", "parent"]].drop_duplicates().rename(columns={"parent": "ancestor"}).assign(steps=1)
     found, far = [step], step
     links = step[["lot", "ancestor"]].rename(columns={"lot": "ancestor", "ancestor": "further"})
@@ -47,6 +51,8 @@ def origins(ancestry, parents, lots):
 @view(ancestry, parents, lots="lot_id")
 def history(ancestry, parents, lots):
     """One row a lot and run behind it: lot, run, steps (0: the run that made it, or made what it is a portion of)."""
+    if parents.empty:
+        return nothing(text="lot run", whole="steps")
     itself = pd.DataFrame({"lot": lots["lot_id"], "ancestor": lots["lot_id"], "steps": 0})
     runs = parents[parents["run"].ne("")][["lot", "run"]].rename(columns={"lot": "ancestor"})
     found = pd.concat([itself, ancestry]).merge(runs, on="ancestor")

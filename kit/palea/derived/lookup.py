@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from palea.tables.coded import factorized, positions
+from palea.tables.coded import factorized, positions, remember
 
 TEXT = pd.StringDtype("pyarrow")
 _LARGEST = 2**62  # what surely fits into 64 bits
@@ -23,7 +23,11 @@ def texts(keys, found):
     """Series of text along `keys`, missing where the key is unknown."""
     where, values = _fetch(keys, found)
     distinct = pd.array(values.to_numpy(dtype=object), dtype=TEXT)
-    return pd.Series(distinct.take(where, allow_fill=True), index=keys.index)
+    told = pd.Series(distinct.take(where, allow_fill=True), index=keys.index)
+    if len(distinct) < len(told):
+        of, names = pd.factorize(distinct)
+        remember(told, np.append(of, -1)[where], np.asarray(names, dtype=object))
+    return told
 
 
 def moments(keys, found):
@@ -75,6 +79,18 @@ def stacked(frames):
     """Frames of the same columns, one below the other; empty ones are left out, since they would blur the dtypes."""
     filled = [frame for frame in frames if len(frame)]
     return pd.concat(filled) if filled else frames[0]
+
+
+def beside(rows, key, found, named):
+    """Rows of a table, by their own index, each beside what was found of it; None where nothing was.
+
+    found : frame whose column `named` has the `key` of the row it is about. A row may have several, and then comes
+    several times.
+    """
+    if found.empty:
+        return None
+    lines = rows.rename_axis("line").reset_index()
+    return lines.merge(found, left_on=key, right_on=named, suffixes=("", "_found")).set_index("line")
 
 
 _KINDS = {"text": TEXT, "number": np.float64, "whole": np.int64, "truth": np.bool_, "moment": "datetime64[s]"}

@@ -9,7 +9,7 @@ from palea.checks.examples import dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
 from palea.derived.counting import ends, rising
-from palea.derived.lookup import codes, texts
+from palea.derived.lookup import beside, codes, texts
 
 SURELY = 0.02  # of a whole trial: chance that dishes which differ by chance alone are called too far apart
 ALLOWED_RHO = 0.05  # correlation within a dish that good practice still shows
@@ -43,8 +43,7 @@ def one_dish(treatments, arms):
     )
     compared = by.groupby(["trial", "taxon"])["dishes"].transform("max").gt(1)
     single = by[by["dishes"].eq(1) & compared].drop_duplicates("treatment")
-    found = treatments.reset_index(names="line").merge(single, left_on="treatment_id", right_on="treatment")
-    return found.set_index("line")
+    return beside(treatments, "treatment_id", single, "treatment")
 
 
 @rule(
@@ -75,6 +74,8 @@ def dishes_apart(units, ends, rising):
     share, rest = told["seen"] / told["sown"], (told["others"] + 0.5) / (told["of"] + 1)
     near = (share - rest).abs() < np.sqrt(rest * (1 - rest) * (1 / told["sown"] + ALLOWED_RHO))  # within one standard deviation
     far, many = told[told["size"].gt(2) & ~near], max(len(told), 1)
+    if far.empty:
+        return None
     far = far.assign(chance=chance_of_dish(far["seen"], far["sown"], far["others"], far["of"], ALLOWED_RHO))
     odd = far[far["chance"] * many < SURELY]
     odd = (

@@ -8,7 +8,7 @@ from palea.calc.spans import earliest, latest
 from palea.checks.examples import dish, several
 from palea.checks.rule import rule
 from palea.derived.counting import looked_for
-from palea.derived.lookup import numbers, texts
+from palea.derived.lookup import beside, numbers, texts
 
 
 def visits(*days, **more):
@@ -120,8 +120,7 @@ def outcome_not_looked_for(visits, looked_for):
 
 
 def _by_visit(visits, found):
-    named = visits.reset_index(names="line")[["line", "visit_id", "looked_for"]]
-    return named.merge(found, left_on="visit_id", right_on="visit").set_index("line")
+    return beside(visits[["visit_id", "looked_for"]], "visit_id", found, "visit")
 
 
 @rule(
@@ -275,13 +274,18 @@ LONG_STEP, TIMES_USUAL = (
 )
 def mixed_counting(visits):
     """New counts and running totals of the same outcome in one trial are confused at the next look."""
+    if len(set(visits["counting"].dropna()) & set(_MIXED)) < len(_MIXED):
+        return None
     split = visits["looked_for"].str.split("; ").where(visits["looked_for"].notna())
     told = visits.assign(outcome=split).explode("outcome").dropna(subset=["outcome", "counting", "trial_id"])
-    told = told[told["counting"].isin(["new", "cumulative"]) & told["outcome"].isin(_anew())]
+    told = told[told["counting"].isin(_MIXED) & told["outcome"].isin(_anew())]
     by = told.groupby(["trial_id", "outcome"])["counting"]
     usual = by.transform(lambda c: c.mode().iloc[0])
     odd = told.assign(usual=usual)[told["counting"].ne(usual)]
     return odd[~odd.index.duplicated()]
+
+
+_MIXED = ("new", "cumulative")
 
 
 def _anew():

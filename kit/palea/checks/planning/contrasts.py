@@ -6,7 +6,7 @@ from palea.checks.examples import contrast, dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import SAME_DOSES, arms, asked
 from palea.derived.factors import differing, levels
-from palea.derived.lookup import texts
+from palea.derived.lookup import beside, texts
 
 
 def _pair(a, b, lot_a="AV-0", lot_b="AV-0", **asks):
@@ -187,12 +187,7 @@ def no_primary(trials, asked):
     by = asked[asked["taxon"].ne("")].groupby(["trial", "taxon"], sort=False)
     told = by.agg(n=("contrast", "nunique"), primary=("primary", "any")).reset_index()
     bare = told[~told["primary"].astype(bool)]
-    return _each_once(trials).merge(bare, left_on="trial_id", right_on="trial").set_index("line")
-
-
-def _each_once(trials):
-    """Trials with their line; of one entered twice (a fault of its own) the first."""
-    return trials.reset_index(names="line").drop_duplicates("trial_id")
+    return beside(trials.drop_duplicates("trial_id"), "trial_id", bare, "trial")
 
 
 def _routes(dose_a, dose_b):

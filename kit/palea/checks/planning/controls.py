@@ -11,7 +11,7 @@ from palea.checks.examples import contrast, dish, lot, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
 from palea.derived.factors import done, intended
-from palea.derived.lookup import texts
+from palea.derived.lookup import beside, texts
 from palea.derived.view import view
 
 
@@ -32,11 +32,7 @@ def tested(arms, intended, done, contrasts, treatments):
 
 def _lacking(treatments, wanting):
     """Rows of treatments, with trial and taxon of the first trial in which each lacks its control."""
-    once = wanting.drop_duplicates("treatment")
-    found = treatments.reset_index(names="line").merge(
-        once, left_on="treatment_id", right_on="treatment", suffixes=("", "_had")
-    )
-    return found.set_index("line")
+    return beside(treatments, "treatment_id", wanting.drop_duplicates("treatment"), "treatment")
 
 
 def _not_among(rows, columns, there):
@@ -168,7 +164,7 @@ def no_unsown(trials, units):
 @rule(
     "planning.no-control",
     severity="gap",
-    reads=("trials", tested),
+    reads=("trials", arms, "treatments"),
     at="trials.trial_id",
     says="Trial {trial_id} of {taxon}: none of its {n} treatments is a control (untouched, sham, blank or reference).",
     remedy="Say in the treatments which of them is the control; if there is none, the trial compares treatments among "
@@ -176,14 +172,15 @@ def no_unsown(trials, units):
     fires=several(lot("AV-0"), _arm("A", 1), _arm("B", 2)),
     nearly=several(lot("AV-0"), _arm("A", 1), _arm("B", 2, role="untouched")),
 )
-def no_control(trials, tested):
+def no_control(trials, arms, treatments):
     """A trial of several treatments has a control of each taxon."""
-    control = schema.words("treatment_role", control=True)
-    by = tested.assign(is_control=tested["role"].isin(control)).groupby(["trial", "taxon"], sort=False)
+    known = treatments.drop_duplicates("treatment_id").dropna(subset=["treatment_id"]).set_index("treatment_id")["role"]
+    sown = arms[arms["treatment"].isin(known.index)].drop_duplicates(["trial", "taxon", "treatment"])
+    held_against = known.index[known.isin(schema.words("treatment_role", control=True))]
+    by = sown.assign(is_control=sown["treatment"].isin(held_against)).groupby(["trial", "taxon"], sort=False)
     counted = by.agg(n=("treatment", "size"), controls=("is_control", "sum")).reset_index()
     bare = counted[counted["n"].gt(1) & counted["controls"].eq(0)]
-    once = trials.reset_index(names="line").drop_duplicates("trial_id")
-    return once.merge(bare, left_on="trial_id", right_on="trial").set_index("line")
+    return beside(trials.drop_duplicates("trial_id"), "trial_id", bare, "trial")
 
 
 RULES = (no_blank_coat, no_solvent_soak, no_sham, no_unsown, no_control)

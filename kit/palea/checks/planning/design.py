@@ -5,7 +5,7 @@ from palea.checks.examples import dish, lot, run, several, treated
 from palea.checks.rule import rule
 from palea.derived.contrasts import arms
 from palea.derived.counting import dishes
-from palea.derived.lookup import numbers, texts
+from palea.derived.lookup import beside, numbers, texts
 
 
 def _two_batches(second):
@@ -37,8 +37,7 @@ def _two_batches(second):
 def one_batch(treatments, arms):
     """A treatment is judged against the variation between its batches; one batch has none to show."""
     single = arms[arms["batches"].eq(1)].drop_duplicates("treatment")
-    found = treatments.reset_index(names="line").merge(single, left_on="treatment_id", right_on="treatment")
-    return found.set_index("line")
+    return beside(treatments, "treatment_id", single, "treatment")
 
 
 def _blocks(*pairs):
@@ -79,6 +78,8 @@ def _blocks(*pairs):
 def block_incomplete(trials, units, lots):
     """In randomised blocks each block of a species holds each of its treatments, those that were lost since included."""
     blocked = trials[trials["design"].eq("randomised blocks").fillna(value=False)]["trial_id"]
+    if blocked.empty:
+        return None
     sown = units[units["trial_id"].isin(blocked) & units["block"].notna() & units["lot_id"].notna()]
     taxon = texts(sown["lot_id"], lots.set_index("lot_id")["taxon_id"])
     named = sown.assign(taxon=taxon).rename(columns={"trial_id": "trial", "treatment_id": "treatment"})
@@ -89,7 +90,7 @@ def block_incomplete(trials, units, lots):
         .merge(laid[["trial", "taxon", "treatment"]].drop_duplicates())
     )
     missing = every.merge(laid, how="left", indicator=True).query("_merge == 'left_only'")
-    return trials.reset_index(names="line").merge(missing, left_on="trial_id", right_on="trial").set_index("line")
+    return beside(trials, "trial_id", missing, "trial")
 
 
 

@@ -5,7 +5,7 @@ import pandas as pd
 from palea.checks.examples import several
 from palea.checks.rule import rule
 from palea.derived.ladder import chambers, level_of
-from palea.derived.lookup import codes, texts
+from palea.derived.lookup import beside, codes, texts
 
 
 def units(*rows, trial=None, **more):
@@ -200,7 +200,7 @@ def _incubators(*chamber_and_day):
 def temperature_unreplicated(trials, chambers):
     """An effect of temperature is judged between incubator runs: each temperature needs two. Told once a trial."""
     several_kept = chambers[chambers["temperatures"].gt(1) & chambers["runs"].lt(2)].drop_duplicates("trial")
-    return trials.reset_index(names="line").merge(several_kept, left_on="trial_id", right_on="trial").set_index("line")
+    return beside(trials, "trial_id", several_kept, "trial")
 
 
 @rule(
