@@ -8,7 +8,9 @@ the rule's two tests are made from this data.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from string import Formatter
 
+import numpy as np
 import pandas as pd
 
 from palea.derived.view import View
@@ -68,9 +70,16 @@ class Rule:
         if bad is None or not len(bad):
             return []
         whole = facts[self.table]
-        return [
-            self._finding(line, values, whole) for line, values in zip(bad.index, bad.to_dict("records"), strict=True)
-        ]
+        rows = np.where(bad.index.isin(whole.index), bad.index, -1)
+        found = whole[self.field_name].reindex(bad.index).tolist() if self.field_name in whole else [None] * len(bad)
+        said = bad[list(self._named)].to_dict("records")
+        return [self._finding(*one) for one in zip(rows.tolist(), found, said, strict=True)]
+
+    @cached_property
+    def _named(self):
+        """The columns that its sentences name."""
+        parts = (part for text in (self.says, self.remedy) for part in Formatter().parse(text))
+        return tuple(dict.fromkeys(name for _, name, _, _ in parts if name))
 
     def _finds_nothing(self, facts):
         """Whether a table is empty that it needs or points into (a rule points at rows), or all that it reads is.
@@ -82,9 +91,8 @@ class Rule:
         empty = {name for name in {*self.read, self.table} if facts.is_empty(name)}
         return empty >= self.read or (self.table in empty and bool(self.fires.get(self.table)))
 
-    def _finding(self, line, values, whole):
-        row = int(line) + HEADER_ROWS if line in whole.index else None
-        found = whole[self.field_name].get(line) if self.field_name in whole else None
+    def _finding(self, line, found, values):
+        row = int(line) + HEADER_ROWS if line >= 0 else None
         value = None if found is None or pd.isna(found) else _text(found)
         said = {name: _text(v) for name, v in values.items()}
         says, remedy = (_capital(text.format_map(said)) for text in (self.says, self.remedy))

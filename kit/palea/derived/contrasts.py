@@ -10,9 +10,9 @@ from palea.derived.doses import delivered
 from palea.derived.factors import differing, levels
 from palea.derived.ladder import alike
 from palea.derived.lineage import origins
-from palea.derived.lookup import again, codes, moments, texts
+from palea.derived.lookup import codes, moments, texts
 from palea.derived.view import view
-from palea.tables.coded import factorized
+from palea.tables.coded import again, factorized
 
 ARM = ["trial", "environment", "treatment"]
 SAME_LOT = "Take the control from the same received lot."

@@ -11,9 +11,9 @@ from palea import schema
 from palea.calc.spans import earliest
 from palea.derived.ladder import alike
 from palea.derived.lineage import batches
-from palea.derived.lookup import again, among, codes, nothing, numbers, texts
+from palea.derived.lookup import among, codes, nothing, numbers, texts
 from palea.derived.view import view
-from palea.tables.coded import factorized, positions
+from palea.tables.coded import again, factorized, positions
 
 DAY = np.timedelta64(1, "D")
 MOST = 0.8  # of the dishes with seed left: where so many were cut, the others were missed by accident

@@ -65,16 +65,6 @@ def codes(*columns):
     return packed
 
 
-def again(packed):
-    """(n,) bool: whether each whole number stands in an earlier place too.
-
-    Rows are mostly in order, and numbers that never fall have their equals beside them: that needs no look at all of them.
-    """
-    if (packed[1:] >= packed[:-1]).all():
-        return np.append(np.zeros(min(1, len(packed)), bool), packed[1:] == packed[:-1])
-    return pd.Series(packed).duplicated().to_numpy()
-
-
 def stacked(frames):
     """Frames of the same columns, one below the other; empty ones are left out, since they would blur the dtypes."""
     filled = [frame for frame in frames if len(frame)]

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+_ROOM = 16  # places a row in which the first of each number may be put down: no more memory than a few columns
 _KNOWN = {}  # {id of the arrow array: _Coded}
 
 
@@ -63,6 +64,22 @@ def positions(keys, known):
             return found[codes]
         met[id(other)] = weakref.ref(other), found
     return met[id(other)][1][codes]
+
+
+def again(packed):
+    """(n,) bool: whether each whole number, from 0 on, stands in an earlier place too.
+
+    Rows are mostly in order, and numbers that never fall have their equals beside them: that needs no look at all of them.
+    Else each is looked for where the first of its kind was put down, as long as there is room for that.
+    """
+    if (packed[1:] >= packed[:-1]).all():
+        return np.append(np.zeros(min(1, len(packed)), bool), packed[1:] == packed[:-1])
+    if packed.max() > _ROOM * len(packed):
+        return pd.Series(packed).duplicated().to_numpy()
+    place = np.arange(len(packed), dtype=np.int32 if len(packed) < 2**31 else np.int64)
+    first = np.empty(packed.max() + 1, place.dtype)
+    first[packed[::-1]] = place[::-1]
+    return first[packed] != place
 
 
 def _first_places(distinct, known):

@@ -9,6 +9,8 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from palea.tables.coded import again
+
 _LARGEST = 2**62  # what surely fits into 64 bits
 _LIMITS = (
     ("minimum", np.less),
@@ -35,9 +37,8 @@ def beyond(sheet, of):
 def repeated(sheet, keys):
     """Positions of the rows whose key stands in an earlier row; rows with a blank in the key are left out."""
     packed, whole = _packed(sheet, keys)
-    if packed is None or not (packed[1:] > packed[:-1]).all():
-        return np.flatnonzero(_duplicated(sheet, keys, packed) & whole)
-    return np.array([], int)  # it only rises, so none is there twice
+    stands = sheet.frame[list(keys)].duplicated().to_numpy() if packed is None else again(packed)
+    return np.flatnonzero(stands & whole)
 
 
 def first_of_key(sheet, keys, rows):
@@ -72,8 +73,3 @@ def _packed(sheet, keys):
             return None, sheet.frame[list(keys)].notna().all(axis=1).to_numpy()
         packed = packed * (len(distinct) + 1) + (codes + 1)
     return packed, whole
-
-
-def _duplicated(sheet, keys, packed):
-    frame = sheet.frame[list(keys)] if packed is None else pd.Series(packed)
-    return frame.duplicated().to_numpy()
