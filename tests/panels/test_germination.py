@@ -310,3 +310,64 @@ def test_renewal_is_asked_where_solution_is_renewed_and_saved_with_the_visit(jou
     type_into(panel.form, {"visited_at": "2024-07-01", "visited_by": "fennel", "renewed": "true"})
     row = panel._proposal(panel._visit()).package["visits"].iloc[-1]
     assert (row["visited_at"], row["renewed"]) == ("2024-07-01", True)
+
+
+@pytest.fixture
+def renewing(small, stamp):
+    """The small package, its dishes on a solution that is renewed every 3 days."""
+    from palea.bench import entry
+
+    place = small["environments"]["environment_id"].iloc[0]
+    return entry.save(entry.propose(small, "environments", [{"environment_id": place, "renewed_every_d": "3"}]), stamp, "entry")
+
+
+def test_a_saved_visit_is_marked_as_renewed_with_a_reason(renewing, put, click, type_into, write, choose):
+    """The small package's visit of day 7 does not say whether the solution was renewed; nothing else of it may change."""
+    before = renewing["visits"]
+    panel = germination(renewing)
+    choose(panel.visit_box, "G1-D07")
+    assert [row["name"] for row in panel.form.rows if not row["folded"]] == ["renewed"]
+    click(panel.save_button)
+    assert "There is nothing new to save" in panel.status.value
+    type_into(panel.form, {"renewed": "true"})
+    assert panel.reason.layout.display is None
+    click(panel.save_button)
+    assert "A saved visit would change. Choose why" in panel.status.value
+    choose(panel.reason, "late sheet")
+    put(panel.words, value="the dish log has it")
+    click(panel.save_button)
+    assert "Visit G1-D07, " in panel.status.value
+    saved = palea.open_package(renewing.folder)
+    line = saved.journal()[-1]
+    told = [line.get(name) for name in ("table", "column", "old", "new", "reason", "words")]
+    assert told == ["visits", "renewed", None, "true", "late sheet", "the dish log has it"]
+    after = saved["visits"]
+    assert after.loc[after["renewed"].fillna(value=False), "visit_id"].tolist() == ["G1-D07"]
+    pd.testing.assert_frame_equal(after.drop(columns="renewed"), before.drop(columns="renewed"))
+    assert (panel.reason.value, panel.words.value) == ("", ""), "why is said of each change anew"
+    assert not list((renewing.folder / "drafts").iterdir())
+
+
+def test_what_would_change_in_a_saved_visit_is_kept_in_the_draft(renewing, type_into, choose):
+    panel = germination(renewing)
+    choose(panel.visit_box, "G1-D07")
+    shown = panel.grid.lines
+    type_into(panel.form, {"renewed": "true", "visited_at": "2025-03-09"})
+    assert panel.grid.lines == shown, "the sheet is that of the saved visit until the change is saved"
+    again = germination(palea.open_package(renewing.folder))
+    assert again.visit_box.value == "G1-D07"
+    assert again.form.changes == {"renewed": "true", "visited_at": "2025-03-09"}
+    assert "is back from the draft; it is not saved yet" in again.status.value
+    type_into(again.form, again.form.begun)
+    assert not list((renewing.folder / "drafts").iterdir()), "typed back, it is no change"
+
+
+def test_a_saved_visit_is_not_put_before_its_sowing(renewing, type_into, choose, click):
+    panel = germination(renewing)
+    choose(panel.visit_box, "G1-D07")
+    type_into(panel.form, {"visited_at": "2024-03-09"})
+    choose(panel.reason, "misread")
+    click(panel.save_button)
+    assert "Not saved" in panel.status.value
+    assert "before its seed was wetted on 2025-03-01" in panel.status.value
+    assert palea.open_package(renewing.folder)["visits"]["visited_at"].tolist() == renewing["visits"]["visited_at"].tolist()

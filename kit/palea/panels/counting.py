@@ -12,15 +12,14 @@ from palea import schema, shipped, stamp
 from palea.bench import drafts, entry, precautions
 from palea.derived.facts import Facts
 from palea.errors import EntryError, PaleaError
-from palea.panels import count_sheet, dishes
+from palea.panels import count_sheet, dishes, visit_form
 from palea.panels.count_sheet import Work, many
-from palea.panels.form import Form
 from palea.panels.grid import CountSheet
 from palea.panels.panel import Panel, choice, figure, labelled, paragraphs, reasons, taught, told
+from palea.panels.visit_form import VisitForm
 
 NEW = ""  # the visit that is not yet in the tables
 ALL = "all"
-ASK = ("visited_at", "visited_by", "counting", "looked_for", "renewed", "sheet", "notes")
 FILTERS = {"taxon": "Species", "treatment": "Treatment", "environment": "Held at"}
 SHOW = (("all", ALL), ("not counted yet", "open"), ("with a mistake", "wrong"))
 
@@ -44,13 +43,13 @@ class Kind:
 
 
 class Counting(Panel):
-    """The panel: a visit's form where it is new, its sheet, the curve. `sheet_work` holds what is typed in the sheet."""
+    """The panel: a visit's form, its sheet, the curve. `sheet_work` holds what is typed in the sheet."""
 
     def __init__(self, package, kind, trial, who):
         self.kind = kind
         super().__init__(package, kind.title, kind.at_hand, _hazards(package, kind), who or stamp.now().who)
         self._facts, self._person, self._setting = Facts(package), who, False
-        self.sheet_work, self.form, self._begun = None, None, {}
+        self.sheet_work, self.form = None, None
         self.grid = CountSheet(self.guarded(self._edited))
         self.curve, self.about, self.form_place = widgets.HTML(), widgets.HTML(), widgets.VBox()
         self.trial_box = choice("Trial", 64, 500)
@@ -70,14 +69,17 @@ class Counting(Panel):
         self._refuse()
         visit, by = self._visit(), self._stamp()
         proposal = self._proposal(visit)
-        reason = self.reason.value if self.sheet_work.changes_saved else "entry"
+        reason = self.reason.value if self._changes_saved() else "entry"
         saved = entry.save(proposal, by, reason, self.words.value.strip())
         drafts.drop(self.package, self._draft_name())
         self._take(saved)
+        self._set(self.reason, "")
+        self.words.value = ""  # they were about this change, and not about the next
         self._choose_visit(visit.id)
         self.tell(proposal.findings)
-        count = many(len(proposal.rows["counts"]), "count")
-        self.say("saved", f"{count} of visit {visit.id}, {by.when[:16].replace('T', ' ')}, {by.who}.")
+        counted = len(proposal.rows["counts"])
+        kept = f"{many(counted, 'count')} of visit {visit.id}" if counted or not self.form.saved else f"Visit {visit.id}"
+        self.say("saved", f"{kept}, {by.when[:16].replace('T', ' ')}, {by.who}.")
         self._draw()
 
     def fill(self):
@@ -128,6 +130,8 @@ class Counting(Panel):
         if waiting and self.sheet_work.typed:
             count = many(len(self.sheet_work.typed), "count")
             self.say("warning", f"{count} typed before are back from the draft; they are not saved yet.")
+        elif waiting and self.form.changes_saved:
+            self.say("warning", "What you typed of this visit before is back from the draft; it is not saved yet.")
         _soon(self.guarded(self._draw))
 
     def _choose_visit(self, visit_id):
@@ -136,18 +140,14 @@ class Counting(Panel):
         options = [("New visit", NEW), *((count_sheet.visit_label(v), v.id) for v in reversed(visits))]
         self._set(self.visit_box, visit_id, options)
         draft = self._draft(visit_id)
-        self.form, self._begun = None, {}
-        if visit_id == NEW:
-            usual = self._usual(visits)
-            asked = self._asked()
-            self._begun = {name: usual.get(name, "") for name in asked}
-            typed = usual | draft.get("visit", {})
-            save = self.guarded(self.save)
-            self.form = Form(self.package, "visits", asked, typed, self.guarded(self._form_changed), on_save=save)
-            self.form.narrow("looked_for", schema.words("outcome", stage=self.kind.stage))
-        self.form_place.children = [self.form] if self.form else []
+        names = visit_form.asked(self._facts, self.trial)
+        begun = (visit_form.as_saved(self.package, names, visit_id) if visit_id else
+                 visit_form.usual(self._facts, names, visits, self._person))  # fmt: skip
+        self.form = VisitForm(self.package, begun, draft.get("visit", {}), self.guarded(self._form_changed),
+                              self.guarded(self.save), stage=self.kind.stage, saved=visit_id)  # fmt: skip
+        self.form_place.children = [self.form]
         visit = self._visit()
-        usual = bool(visits) and visits[-1].blind if self.form else visit.blind
+        usual = visit.blind if visit_id else bool(visits) and visits[-1].blind
         self._set(self.blind_box, draft.get("blind", usual))
         self._lay_out(visit, {(unit, outcome): text for unit, outcome, text in draft.get("counts", [])})
 
@@ -177,7 +177,7 @@ class Counting(Panel):
 
     def _show_progress(self):
         self.grid.progress = self.sheet_work.progress()
-        self.reason.layout.display = self.words.layout.display = None if self.sheet_work.changes_saved else "none"
+        self.reason.layout.display = self.words.layout.display = None if self._changes_saved() else "none"
 
     def _draw(self):
         """The curve of the trial as it is saved, with its sentences; none while the counter is blind."""
@@ -207,16 +207,16 @@ class Counting(Panel):
     def _form_changed(self):
         self.form.tell({})
         self._keep()
+        self._show_progress()
         visit, shown = self._visit(), self.sheet_work.sheet.visit
         if (visit.at, visit.outcomes, visit.counting) != (shown.at, shown.outcomes, shown.counting):
             self._lay_out(visit, self.sheet_work.typed)
 
     def _keep(self):
         typed = [[unit, outcome, text] for (unit, outcome), text in self.sheet_work.typed.items()]
-        form = self.form.texts if self.form else {}
-        draft = {"visit": form, "blind": self.blind_box.value, "counts": typed}
+        draft = {"visit": self.form.draft, "blind": self.blind_box.value, "counts": typed}
         try:
-            if typed or form != self._begun:
+            if typed or self.form.changes:
                 drafts.write(self.package, self._draft_name(), draft)
             else:
                 drafts.drop(self.package, self._draft_name())
@@ -231,24 +231,30 @@ class Counting(Panel):
         return f"{self.kind.stage} {self.trial} {visit_id or 'new visit'}"
 
     def _refuse(self):
-        """Raise EntryError where nothing is there to save, a line is wrong, or a saved count would change without why."""
+        """Raise EntryError where nothing is there to save, a line is wrong, or what is saved would change without why."""
         work = self.sheet_work
-        if not work.typed and not self.form:
+        if self.form.saved and not work.typed and not self.form.changes:
             msg = "There is nothing new to save: all that is typed here is saved already."
         elif work.problems:
             msg = f"Not saved. {work.first_problem()}"
-        elif work.changes_saved and not self.reason.value:
-            msg = "Saved counts would change. Choose why, beside the Save button; the journal keeps both values."
+        elif self._changes_saved() and not self.reason.value:
+            what = "Saved counts" if work.changes_saved else "A saved visit"
+            msg = f"{what} would change. Choose why, beside the Save button; the journal keeps both values."
         else:
             return
         raise EntryError(msg)
 
+    def _changes_saved(self):
+        """Whether a count or a field of the visit that is saved already would become another one."""
+        return self.sheet_work.changes_saved or self.form.changes_saved
+
     def _proposal(self, visit):
-        if not self.form:
-            return entry.propose(self.package, "counts", self._rows(visit))
-        row = {"visit_id": visit.id, "trial_id": self.trial, "blind": str(self.blind_box.value).lower(),
-               "typed_at": self._stamp().when, **self.form.texts}
-        proposal = entry.propose(self.package, "visits", [row])
+        if self.form.saved:
+            rows = [{"visit_id": visit.id, **self.form.changes}] if self.form.changes else []
+        else:
+            rows = [{"visit_id": visit.id, "trial_id": self.trial, "blind": str(self.blind_box.value).lower(),
+                     "typed_at": self._stamp().when, **self.form.texts}]  # fmt: skip
+        proposal = entry.propose(self.package, "visits", rows)
         self.form.tell({f.field: f"{f.message} {f.remedy}" for f in proposal.new_errors})
         return proposal.then("counts", self._rows(visit))
 
@@ -256,9 +262,9 @@ class Counting(Panel):
         return self.sheet_work.sheet.rows_to_keep(self.sheet_work.typed, visit)
 
     def _visit(self):
-        """The visit that is shown; for a new one, as its form now says, with the id that it will have."""
-        if not self.form:
-            return next(v for v in self._visits() if v.id == self.visit_box.value)
+        """The visit that is shown, as it is saved; a new one as its form now says, with the id that it will have."""
+        if self.form.saved:
+            return next(v for v in self._visits() if v.id == self.form.saved)
         texts = self.form.texts
         return dishes.visit_from({**texts, "visit_id": self._new_id(texts["visited_at"].strip()[:10])})
 
@@ -269,20 +275,6 @@ class Counting(Panel):
         known = set(self._facts["visits"]["visit_id"])
         plain = f"{self.trial}-{day or 'new'}"
         return next(name for name in (plain, *(f"{plain}-{n}" for n in range(2, len(known) + 3))) if name not in known)
-
-    def _asked(self):
-        """Fields of a new visit: whether solution was renewed only where the trial has any that is."""
-        places = self._facts["environments"]
-        renewed = (places["trial_id"].eq(self.trial) & places["renewed_every_d"].notna()).fillna(value=False).any()
-        return tuple(name for name in ASK if name != "renewed" or renewed)
-
-    def _usual(self, visits):
-        """What a new visit's form begins with: what the last visit but a final one did, by the person who sits here."""
-        usual = next((v for v in reversed(visits) if not dishes.is_last(v)), visits[-1] if visits else None)
-        by, counting, asked = (usual.by, usual.counting, usual.looked_for) if usual else ("", "", ())
-        known = set(self._facts["people"]["person_id"])
-        return {"visited_by": self._person if self._person in known else by, "counting": counting,
-                "looked_for": dishes.separator().join(asked)}
 
     # --- boxes, package, clock
 

@@ -101,6 +101,7 @@ function render({ model, el }) {
       parts.told.className = `palea-told palea-${meaning}`;
       parts.told.textContent = sentence ? `${MARKS[meaning]}. ${sentence}` : "";
       parts.box.setAttribute("aria-invalid", meaning === "error");
+      if (sentence) parts.shown.closest("details")?.setAttribute("open", "");
     }
   };
   const build = () => {
@@ -114,7 +115,7 @@ function render({ model, el }) {
       rows[row.name] = rowOf(row, typed[row.name] ?? "", `${base}-${k}`, report);
       if (row.heading) frame.append(make("h3", "", row.heading));
       (row.folded ? more : frame).append(rows[row.name].shown);
-      if (row.folded && typed[row.name]) more.open = true; // what is filled in is never out of sight
+      if (row.folded && (typed[row.name] ?? "") !== row.kept) more.open = true; // what was filled in is never out of sight
     });
     if (more.childElementCount > 1) frame.append(more);
     tell(model.get("marks"));

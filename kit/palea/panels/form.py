@@ -25,7 +25,8 @@ class Form(anywidget.AnyWidget):
     """Boxes for the fields `ask` of a table; or, where `table` is None, for rows as `row_for` gives them.
 
     ask : names of fields; one of another table is written "movements.mass_g".  typed : {name: text} to begin with.
-    folded : names of those that stand under “More fields”.  headings : {name: text} above a row.
+    folded : names of those that stand under “More fields”, which is open where one of them holds more than `kept`, {name:
+    text} of what is saved and need not be seen.  headings : {name: text} above a row.
     on_change : called without arguments after every change.  on_save : called when Enter is pressed in the last box, or
     Ctrl+Enter in any.  `texts` gives what is typed now, `tell` puts sentences under the rows.
     """
@@ -36,12 +37,13 @@ class Form(anywidget.AnyWidget):
     marks = traitlets.Dict().tag(sync=True)
     edition = traitlets.Int(0).tag(sync=True)
 
-    def __init__(self, package, table, ask, typed, on_change, *, folded=(), headings=None, on_save=None):
+    def __init__(self, package, table, ask, typed, on_change, *, folded=(), kept=None, headings=None, on_save=None):
         super().__init__()
         heads = headings or {}
         rows = ask if table is None else [row_for(package, table, n, folded=n in folded, heading=heads.get(n, "")) for n in ask]
         self._on_change, self._on_save = on_change, on_save or (lambda: None)
-        self.rows, self.typed = rows, {row["name"]: typed.get(row["name"], "") for row in rows}
+        self.rows = [row | {"kept": (kept or {}).get(row["name"], "")} for row in rows]
+        self.typed = {row["name"]: typed.get(row["name"], "") for row in rows}
         self.on_msg(self._heard)
 
     @property
