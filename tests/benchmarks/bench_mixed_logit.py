@@ -14,7 +14,7 @@ import numpy as np
 from timing import best_of
 
 BLOCKS, ARMS, DISHES, SEEDS, POINTS = 4, 12, 4, 25, 9
-CLOSE, TIMES = 1e-4, 10
+CLOSE, TIMES = 1e-4, 20
 HERE = Path(__file__).parent
 CROWDER = HERE.parent / "truths/data/crowder_seeds.csv"
 PRINTED = np.array([-0.5484156, 0.0969326, 1.3370317, -0.8104155, 0.2362582])  # coefficients, and the sd of plates

@@ -94,6 +94,45 @@ def test_random_batches_and_dishes_with_no_dishes_deviating_is_random_batches():
     assert two(np.array([[0.1, 0.4, 0.8, 0.0]])) == pytest.approx(one(np.array([[0.1, 0.4, 0.8]])), abs=1e-10)
 
 
+@pytest.mark.parametrize("points", [1, 4])
+@pytest.mark.parametrize("random_units", [False, True])
+@pytest.mark.parametrize("columns", [2, 4])  # groups of 1 to 3 units: the bend is taken coefficient by coefficient, or unit by unit
+def test_slope_and_bend_of_the_mixed_likelihood_are_those_of_its_height(columns, random_units, points):
+    at = np.array([0, 1, 1, 2, 2, 2, 3, 3, 3, 4, 5, 5])
+    chance = np.random.default_rng(3)
+    design = np.column_stack([np.ones(12), chance.normal(size=(12, columns - 1))])
+    starts, n = np.searchsorted(at, np.arange(6)), np.full(12, 25.0)
+    height = mixed_logit._Likelihood(design, chance.integers(1, 25, 12) * 1.0, n, starts, at, points, random_units)
+    given = np.array([0.2, -0.5, 0.4, 0.1])[:columns]
+    given = np.concatenate([given, [0.9, -0.6][: 1 + random_units]])
+    place, moves = height.place(given[None]), np.eye(given.size)
+
+    def difference(of, step):  # central, of the fourth order
+        ends = [of(given + way * step * moves) for way in (1, -1, 2, -2)]
+        return (8 * (ends[0] - ends[1]) - (ends[2] - ends[3])) / (12 * step)
+
+    assert height.slope(place)[0] == pytest.approx(difference(height, 1e-3), abs=1e-8)
+    slopes = difference(lambda tries: height.slope(height.place(tries)), 1e-3)
+    assert height.bend(place) == pytest.approx(slopes, abs=1e-5)
+
+
+def test_a_mixed_fit_is_at_the_top():
+    k, n = np.array([3, 9, 12, 20, 25, 22, 7, 11.0]), np.full(8, 25.0)
+    model = mixed_logit.fit(GROUPS, k, n, BATCHES, points=5, random_units=True)
+    height = mixed_logit._Likelihood(GROUPS, k, n, np.arange(0, 8, 2), BATCHES, 5, random_units=True)
+    top = np.concatenate([model.coefficients, [model.sd_group, model.sd_unit]])
+    steps = 1e-2 * np.vstack([np.eye(4), -np.eye(4)])
+    assert height(top[None])[0] == pytest.approx(model.log_likelihood, abs=1e-12)
+    assert height(top + steps).max() < model.log_likelihood
+    assert np.abs(height.slope(height.place(top[None]))).max() < 1e-7
+
+
+def test_counts_that_do_not_tell_the_deviation_are_said_to():
+    """A group of one seed: any deviation goes with them."""
+    model = mixed_logit.fit(np.ones((19, 1)), np.arange(19) % 3 > 0, np.ones(19), np.arange(19), points=5)
+    assert "no clear top" in model.warnings[-1]
+
+
 def test_order_of_rows_does_not_matter():
     k, n, group = np.array([3, 9, 12, 20, 24, 22, 7, 11.0]), np.full(8, 25.0), np.array([0, 1, 0, 1, 2, 3, 2, 3])
     order = np.array([5, 2, 7, 0, 1, 6, 4, 3])
