@@ -1,4 +1,4 @@
-"""The numbers of every recipe on a package that never changes, as a sketch that another computer comes to as well.
+"""The numbers of every recipe on packages that never change, as a sketch that another computer comes to as well.
 
 A hash would turn on the last digit, which differs between builds of the numerical libraries; a sketch is the sum of all numbers
 of a column, each on a scale that lets small ones count and with a weight of its own place.
@@ -8,10 +8,12 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from palea.analyses import catalogue
 from palea.analyses.plan import _applies
 from palea.analyses.run import run
+from palea.calc.results import Curves
 from palea.derived.facts import Facts
 from palea.derived.subject import Subject, known_trials
 from palea.tables import upgrade
@@ -19,6 +21,8 @@ from palea.tables.opening import open_package
 
 HERE = Path(__file__).parent
 KEPT = HERE / "numbers.json"
+JOURNEY, OTHERS = "every-stage.zip", "doses-stores-mixture-sites.zip"
+NOT_ON_THE_JOURNEY = ("handling.mixture", "germination.dose", "germination.storage", "emergence.sites")
 COLUMNS = ("estimate", "lower", "upper", "p_value", "df", "n_batches", "n_units", "n_seeds")
 NONE = "none that it applies to"
 CLOSE = 1e-6  # relative; what another build of the libraries makes of it
@@ -32,9 +36,14 @@ SAYS = (
 RENEW = "{id}: version {version} is not in tests/earlier/numbers.json. Run `python tests/earlier` to write its numbers down."
 
 
-def package():
-    """The frozen package of one species through every stage, as the present schema has it."""
-    return upgrade.in_passing(open_package(HERE / "every-stage.zip"))[0]
+def package(name=JOURNEY):
+    """A frozen package, as the present schema has it; the first is that of one species through every stage."""
+    return upgrade.in_passing(open_package(HERE / name))[0]
+
+
+def package_for(recipe):
+    """Name of the frozen package that holds what a recipe asks for."""
+    return OTHERS if recipe.id in NOT_ON_THE_JOURNEY else JOURNEY
 
 
 def kept():
@@ -43,7 +52,8 @@ def kept():
 
 
 def sketch(recipe, of, trial=None):
-    """What a recipe answers on a package, as plain values: version, trial, rows, verdicts and the sketch of each column.
+    """What a recipe answers on a package, as plain values: version, trial, rows, verdicts and the sketch of each column; of
+    an answer without rows that of its curves or of its plan of units.
 
     trial : which to ask; None: the first that the recipe applies to.
     """
@@ -58,7 +68,17 @@ def sketch(recipe, of, trial=None):
     rows = outcome.results
     verdicts = rows["verdict"].dropna().value_counts().sort_index().to_dict()
     columns = {name: _sum(rows[name].astype(float).to_numpy()) for name in COLUMNS}
-    return told | {"rows": len(rows), "verdicts": verdicts, **columns}
+    drawn = {} if len(rows) else {"drawn": _drawn(outcome.result)}
+    return told | {"rows": len(rows), "verdicts": verdicts, **columns, **drawn}
+
+
+def _drawn(result):
+    """The sketch of the curves, or of the units; a text counts as its place among those of its column."""
+    if isinstance(result, Curves):
+        parts = [part for curve in result.curves for part in (curve.time, curve.value, curve.lower, curve.upper)]
+    else:
+        parts = [pd.factorize(column, sort=True)[0] for _, column in result.units.items()]
+    return _sum(np.concatenate(parts).astype(float))
 
 
 def _sum(values):
@@ -89,8 +109,8 @@ def verdict(recipe, was, now):
 
 def renew():
     """Write down the numbers of new recipes and versions; the sentences about those that moved without a version."""
-    of, before = package(), kept() if KEPT.is_file() else {}
-    now = {recipe.id: sketch(recipe, of) for recipe in catalogue.RECIPES}
+    of, before = {name: package(name) for name in (JOURNEY, OTHERS)}, kept() if KEPT.is_file() else {}
+    now = {recipe.id: sketch(recipe, of[package_for(recipe)]) for recipe in catalogue.RECIPES}
     same = {name for name in now if before.get(name, {}).get("version") == now[name]["version"]}
     told = [verdict(r, before[r.id], now[r.id]) for r in catalogue.RECIPES if r.id in same]
     lines = [f' "{name}": {json.dumps(before[name] if name in same else now[name])}' for name in now]
