@@ -13,8 +13,9 @@ import pytest
 from palea import look
 from palea.calc.results import Effects, Estimate
 from palea.errors import RecipeError
-from palea.figures import alternative, differences, draw, rows, theme, to_png, to_svg
-from palea.figures import curves as courses
+from palea.figures import alternative, courses, differences, draw, rows, theme, to_png, to_svg
+from palea.figures import curves as lines
+from palea.figures import dishes as behind
 from palea.words import say
 
 KINDS = ("final", "times", "curves", "speeds", "refused")
@@ -115,7 +116,7 @@ def test_final_shows_dishes_batches_control_margin_and_verdict(final_svg):
 
 
 def test_percent_axes_run_from_0_to_100(final, curves, names):
-    assert rows.domain_of(final.groups, final.units, share=True) == (0, 100)
+    assert rows.domain_of(final.groups, {}, share=True) == (0, 100)
     spec = json.dumps(drawn(of_one_species(curves), names).to_dict())
     assert '"domain": [0, 100.0]' in spec
     assert '"domain": [0, 42.0]' in spec
@@ -123,7 +124,7 @@ def test_percent_axes_run_from_0_to_100(final, curves, names):
 
 def test_dishes_of_a_batch_lie_in_one_lane_and_ties_side_by_side(final):
     groups = [g for g in final.groups if g.of["taxon"] == "CC" and g.denominator == "filled"]
-    dishes = rows.dishes_of(groups, final.units)
+    dishes = pd.DataFrame(behind.laid(groups, behind.of_groups(groups, final.units)))
     assert len(dishes) == 160
     assert dishes.duplicated(["row", "batch", "value"]).any(), "there are ties to move apart"
     assert not dishes.duplicated(["row", "lane", "value"]).any()
@@ -134,7 +135,7 @@ def test_dishes_of_a_batch_lie_in_one_lane_and_ties_side_by_side(final):
 
 def test_units_without_the_right_columns_draw_no_dishes(final, names):
     bare = replace(of_one_species(final), units=pd.DataFrame())
-    assert rows.dishes_of(final.groups[:1], bare.units).empty
+    assert behind.of_groups(final.groups[:1], bare.units) == {}
     assert to_svg(drawn(bare, names)).count('stroke-width="1" opacity="0.75"') == 0
 
 
@@ -160,7 +161,7 @@ def test_a_treatment_keeps_its_colour_and_shape_in_every_figure(names):
 def test_the_dishes_of_a_curve_are_thinned_without_loss(curves):
     curve = curves.curves[0]
     whole = curves.units[curves.units["treatment"] == curve.of["treatment"]]
-    thin = courses.dishes_of(curve, curves.units)
+    thin = pd.DataFrame(courses.of_curves([curve], curves.units)[courses.key(curve)])
     assert len(thin) < len(whole)
     for unit, dish in whole.groupby("unit"):
         kept = thin[thin["unit"] == unit]
@@ -177,7 +178,7 @@ def test_few_curves_share_a_panel_and_are_named_at_their_ends(curves, names):
 
 def test_names_at_line_ends_do_not_overlap():
     ends = np.array([50.0, 51.0, 50.5, 90.0, 10.0])
-    moved = courses.spread_out(ends, 5)
+    moved = lines.spread_out(ends, 5)
     assert np.diff(np.sort(moved)).min() >= 5 - 1e-9
     assert (np.argsort(moved) == np.argsort(ends)).all()
     assert moved[3] == 90

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from palea import look
-from palea.figures import in_words, theme
+from palea.figures import courses, in_words, theme
+from palea.figures.chart import Chart, concat, layer, vconcat
 from palea.words import contrast, naming, prose
 from palea.words import curves as in_sentences
 from palea.words import values as told
@@ -28,30 +29,18 @@ def draw(result, sentences, names):  # noqa: ARG001  there is a sentence a curve
     """A chart of one part a species and environment. names : {id: readable label}."""
     marks = theme.marks([c.of.get("treatment", "") for c in result.curves], names)
     several = told.several_environments(result.curves)
+    found = courses.of_curves(result.curves, result.units)
     parts, small = [], False
     for here in dict.fromkeys(map(contrast.setting, result.curves)):
         curves = [c for c in result.curves if contrast.setting(c) == here]
-        small |= len(curves) > TOGETHER
-        part = _each(result, curves, names, marks) if len(curves) > TOGETHER else _together(result, curves, marks)
+        many = len(curves) > TOGETHER
+        small |= many
+        part = _each(result, found, curves, names, marks) if many else _together(result, found, curves, marks)
         where = naming.place(dict(zip(("taxon", "environment"), here, strict=True)), names, several)
-        part.title = alt.Title(where, fontSize=theme.HEAD_PX + 1)
-        parts.append(part)
+        parts.append(part.properties(title=alt.Title(where, fontSize=theme.HEAD_PX + 1)))
     title = alt.Title(prose.capital(naming.subject(result.quantity, result.denominator)), fontSize=theme.TITLE_PX + 2)
     notes = theme.notes([(KEY if "unit" in result.units else PLAIN_KEY) + (DASHED if small else "")], 50)
-    return theme.finished(alt.vconcat(*parts, notes, title=title, spacing=26), in_words.alternative(result, names))
-
-
-def dishes_of(curve, units):
-    """Courses of the dishes of a curve, without the points at which a dish stands still: unit, time, value."""
-    keys = list(curve.of)
-    if not {*keys, "time", "value", "unit"} <= set(units.columns):
-        return pd.DataFrame({"unit": [], "time": [], "value": []})
-    here = units[(units[keys].astype(str) == [str(v) for v in curve.of.values()]).all(axis=1)]
-    here = here.sort_values(["unit", "time"], kind="stable")[["unit", "time", "value"]].dropna()
-    before = here.groupby("unit")["value"].shift()
-    last = ~here["unit"].duplicated(keep="last")
-    shown = here[before.ne(here["value"]) | before.isna() | last]
-    return shown.astype({"unit": str, "time": float, "value": float}).round({"value": 3})
+    return theme.finished(vconcat(*parts, notes, title=title, spacing=26), in_words.alternative(result, names))
 
 
 def spread_out(heights, apart):
@@ -81,10 +70,9 @@ def _middle(group):
     return group[0] / group[1]
 
 
-def _frame(curve, **more):
-    return pd.DataFrame({
-        "time": curve.time, "value": curve.value, "lower": curve.lower, "upper": curve.upper,
-    }).astype(float).round(theme.PLACES).assign(**more)
+def _points(curve):
+    """Columns time, value, lower and upper of a curve."""
+    return {name: theme.rounded(getattr(curve, name)) for name in ("time", "value", "lower", "upper")}
 
 
 def _axes(result, title_left):
@@ -134,35 +122,36 @@ def _top(result):
     return 100.0 if result.denominator else max(float(np.nanmax([c.value, c.upper])) for c in result.curves)
 
 
-def _lines(curve, result, colour, dash, x, y):
+def _lines(curve, found, colour, dash, x, y):
     """Dishes, band and estimate of one curve: a broad line in its colour, its dashes dark, for paper without colour."""
-    dishes = theme.Chart(dishes_of(curve, result.units)).encode(x, y, detail=alt.Detail("unit:N"))
-    band = theme.Chart(_frame(curve)).encode(x, alt.Y("lower:Q"), alt.Y2("upper:Q"))
+    points = _points(curve)
+    dishes = Chart(found[courses.key(curve)]).encode(x, y, detail=alt.Detail("unit:N"))
+    band = Chart(points).encode(x, alt.Y("lower:Q"), alt.Y2("upper:Q"))
     return [
         dishes.mark_line(interpolate=_way(curve), color=look.QUIET, strokeWidth=0.75, opacity=0.4),
         band.mark_area(interpolate=_way(curve), color=colour, opacity=0.25),
-        _thick(curve, x, y, color=colour, strokeWidth=4),
-        _thick(curve, x, y, color=look.INK, strokeWidth=0.9, strokeDash=list(dash)),
+        _thick(curve, points, x, y, color=colour, strokeWidth=4),
+        _thick(curve, points, x, y, color=look.INK, strokeWidth=0.9, strokeDash=list(dash)),
     ]
 
 
-def _thick(curve, x, y, **look_of):
-    return theme.Chart(_frame(curve)).mark_line(interpolate=_way(curve), **look_of).encode(x, y)
+def _thick(curve, points, x, y, **look_of):
+    return Chart(points).mark_line(interpolate=_way(curve), **look_of).encode(x, y)
 
 
 def _way(curve):
     return "step-after" if curve.shape == "step" else "linear"
 
 
-def _each(result, curves, names, marks):
+def _each(result, found, curves, names, marks):
     """A small panel a curve."""
-    panels = []
+    panels, start = [], _points(curves[0])
     for i, curve in enumerate(curves):
         x, y = _axes(result, title_left=i % ACROSS == 0)
-        first = [] if i == 0 else [_thick(curves[0], x, y, color=look.INK, strokeWidth=1, strokeDash=[5, 4])]
-        layers = _lines(curve, result, marks[curve.of.get("treatment", "")][0], (1, 0), x, y)
-        panels.append(alt.layer(*layers, *first, width=SMALL[0], height=SMALL[1], title=_name(curve, result, names)))
-    return alt.concat(*panels, columns=ACROSS, spacing=18)
+        first = [] if i == 0 else [_thick(curves[0], start, x, y, color=look.INK, strokeWidth=1, strokeDash=[5, 4])]
+        layers = _lines(curve, found, marks[curve.of.get("treatment", "")][0], (1, 0), x, y)
+        panels.append(layer(*layers, *first, width=SMALL[0], height=SMALL[1], title=_name(curve, result, names)))
+    return concat(*panels, columns=ACROSS, spacing=18)
 
 
 def _name(curve, result, names):
@@ -175,16 +164,16 @@ def _name(curve, result, names):
     )
 
 
-def _together(result, curves, marks):
+def _together(result, found, curves, marks):
     """Up to four curves in one panel, named at their ends."""
     x, y = _axes(result, title_left=True)
     ways = [marks[c.of.get("treatment", "")] for c in curves]
     layers = [
         layer for c, (colour, dash, _) in zip(curves, ways, strict=True)
-        for layer in _lines(c, result, colour, dash, x, y)
+        for layer in _lines(c, found, colour, dash, x, y)
     ]
     named = _ends(result, curves, [colour for colour, _, _ in ways], y)
-    return alt.layer(*layers, *named, width=LARGE[0], height=LARGE[1])
+    return layer(*layers, *named, width=LARGE[0], height=LARGE[1])
 
 
 def _label_heights(result, ends):
@@ -213,7 +202,7 @@ def _ends(result, curves, colours, y):
         "name": [_end_name(c, result) for c in curves],
         "colour": colours,
     })
-    base = theme.Chart(frame)
+    base = Chart(frame)
     leader = base.mark_rule(strokeWidth=2).encode(
         alt.Y("end:Q"), alt.Y2("value:Q"), x=alt.XValue(LARGE[0]), x2=alt.X2Value(LARGE[0] + LEADER_PX),
         color=alt.Color("colour:N", scale=None))

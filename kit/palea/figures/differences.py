@@ -7,6 +7,7 @@ import pandas as pd
 
 from palea import look, schema
 from palea.figures import rows, theme
+from palea.figures.chart import Chart, layer
 from palea.words import contrast, numbers, prose
 
 LABEL_PX, PLOT_PX = 162, 195
@@ -26,13 +27,13 @@ def panel(effects, result, domain):
     ticks = [t for t in RATIO_TICKS if domain[0] <= t <= domain[1]]
     axis = alt.Axis(values=ticks, format="~f") if ratio else alt.Axis(tickCount=5, format="~f")
     none = pd.DataFrame({"value": [contrast.no_difference(effects[0])]})
-    frame_of = theme.Chart(none).mark_rule(color=look.INK, strokeWidth=1)
+    frame_of = Chart(none).mark_rule(color=look.INK, strokeWidth=1)
     layers = [
         *_margins(frame.dropna(subset=["low"])),
         frame_of.encode(alt.X("value:Q", title=_title(effects[0]), scale=scale, axis=axis)),
         *_sown(frame.dropna(subset=["sown"])), *_spans(frame.dropna(subset=["value"])), *_texts(frame),
     ]
-    return alt.layer(*layers, width=PLOT_PX, height=rows.STEP_PX * len(effects))
+    return layer(*layers, width=PLOT_PX, height=rows.STEP_PX * len(effects))
 
 
 def domain_of(effects):
@@ -71,13 +72,13 @@ def _label(effect):
 
 def _margins(frame):
     """A pale band a row, its two edges drawn, and named above the panel."""
-    whole = theme.Chart(frame.assign(top=frame["row"] - 0.5, foot=frame["row"] + 0.5))
+    whole = Chart(frame.assign(top=frame["row"] - 0.5, foot=frame["row"] + 0.5))
     whole = whole.encode(y=rows.down("top"), y2=alt.Y2("foot"))
     drawn = [whole.mark_rect(color=look.BAND).encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"))]
     for edge in ("low", "high"):
         named = frame.drop_duplicates(edge)
         named = named.assign(name=[_edge(x, low) for x, low in zip(named[edge], named["low"], strict=True)])
-        text = theme.Chart(named).mark_text(baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
+        text = Chart(named).mark_text(baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
         drawn += [
             whole.mark_rule(color=look.QUIET, strokeWidth=0.75).encode(x=alt.X(f"{edge}:Q")),
             text.encode(x=alt.X(f"{edge}:Q"), y=alt.YValue(0), text=alt.Text("name:N")),
@@ -92,7 +93,7 @@ def _edge(x, low):
 
 def _sown(frame):
     """The same contrast of sown units, small and below."""
-    below = theme.Chart(frame.assign(below=frame["row"] + 0.33)).encode(y=rows.down("below"))
+    below = Chart(frame.assign(below=frame["row"] + 0.33)).encode(y=rows.down("below"))
     diamond = below.mark_point(
         shape="diamond", size=30, filled=True, fill=look.PAPER, stroke=look.QUIET, strokeWidth=1, opacity=1)
     return [
@@ -102,13 +103,13 @@ def _sown(frame):
 
 
 def _spans(frame):
-    outer = theme.Chart(frame).mark_rule(strokeWidth=4, color=look.ESTIMATE)
+    outer = Chart(frame).mark_rule(strokeWidth=4, color=look.ESTIMATE)
     outer = outer.encode(y=rows.down("row"), x=alt.X("lower:Q"), x2=alt.X2("upper:Q"))
-    ticks = theme.Chart(frame.assign(top=frame["row"] - 0.2, foot=frame["row"] + 0.2))
+    ticks = Chart(frame.assign(top=frame["row"] - 0.2, foot=frame["row"] + 0.2))
     ticks = ticks.encode(y=rows.down("top"), y2=alt.Y2("foot"))
     ends = [ticks.mark_rule(strokeWidth=1.25, color=look.INK).encode(x=alt.X(f"inner_{end}:Q")) for end in ("lower", "upper")]
     filled = {"filled": True, "fill": look.ESTIMATE, "stroke": look.INK, "strokeWidth": 1, "opacity": 1}
-    best = theme.Chart(frame).mark_point(size=75, **filled)
+    best = Chart(frame).mark_point(size=75, **filled)
     return [outer, *ends, best.encode(x=alt.X("value:Q"), y=rows.down("row"))]
 
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import altair as alt
 
 from palea.calc.results import Effects
-from palea.figures import differences, in_words, rows, theme
+from palea.figures import differences, dishes, in_words, rows, theme
+from palea.figures.chart import hconcat, vconcat
 from palea.words import contrast, effects, naming, prose, values
 
 LEFT = (
@@ -22,10 +23,12 @@ RIGHT = (
 class Sheet:
     """What all parts of a figure share.
 
-    measure : (quantity, denominator) that is drawn.  axis : title of the left axis.  left, right : domains of the axes.
+    measure : (quantity, denominator) that is drawn.  found : its dishes.
+    axis : title of the left axis.  left, right : domains of the axes.
     """
 
     result: Effects
+    found: dict
     names: dict
     marks: dict
     measure: tuple[str, str]
@@ -56,7 +59,7 @@ def draw(result, sentences, names, measure=None):
     ]
     title = alt.Title(prose.capital(naming.subject(*sheet.measure)), fontSize=theme.TITLE_PX + 2)
     foot = theme.notes([LEFT, RIGHT, *_also(sheet)], rows.LABEL_PX)
-    chart = alt.vconcat(*parts, foot, title=title, spacing=26)
+    chart = vconcat(*parts, foot, title=title, spacing=26)
     return theme.finished(chart, in_words.alternative(result, names))
 
 
@@ -76,8 +79,9 @@ def _sheet(result, names, measure):
     asked = [e for e in main if _measure(e) == measure]
     marks = theme.marks([g.of.get("treatment", "") for g in result.groups], names)
     axis = naming.axis(*measure, next((g.unit for g in shown), ""))
-    left = rows.domain_of(shown, result.units, share=bool(measure[1]))
-    return Sheet(result, names, marks, measure, axis, left, differences.domain_of(asked))
+    found = dishes.of_groups(shown, result.units)
+    left = rows.domain_of(shown, found, share=bool(measure[1]))
+    return Sheet(result, found, names, marks, measure, axis, left, differences.domain_of(asked))
 
 
 def _part(sheet, here, sentences):
@@ -86,14 +90,14 @@ def _part(sheet, here, sentences):
     control = rows.most_asked(asked, groups)
     panels = []
     if groups:
-        panels.append(rows.panel(groups, sheet.result.units, sheet.names, sheet.marks, sheet.axis, sheet.left, control))
+        panels.append(rows.panel(groups, sheet.found, sheet.names, sheet.marks, sheet.axis, sheet.left, control))
     if asked:
         panels.append(differences.panel(asked, sheet.result, sheet.right))
     several = values.several_environments(sheet.result.estimates)
     where = naming.place(dict(zip(("taxon", "environment"), here, strict=True)), sheet.names, several)
     lines = [line for sentence in sentences for line in prose.wrapped(sentence, theme.WRAP)]
     title = alt.Title(where or "All", subtitle=lines, fontSize=theme.HEAD_PX + 1, offset=24)
-    return alt.hconcat(*panels, title=title, bounds="flush", spacing=rows.TEXT_PX + differences.LABEL_PX)
+    return hconcat(*panels, title=title, bounds="flush", spacing=rows.TEXT_PX + differences.LABEL_PX)
 
 
 def _also(sheet):

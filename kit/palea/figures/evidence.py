@@ -5,6 +5,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import prose
 
 LABEL_PX, WIDEST_PX, CELL_PX, ROW_PX = 260, 900, 260, 46
@@ -38,23 +39,23 @@ def draw(cells, stages, title, told):
         *(_boxes(frame[frame["judged"].eq(known)], at, known=known) for known in (True, False) if frame["judged"].eq(known).any()),
         *_texts(frame, alt.X("middle:Q", axis=None, scale=across), lane),
         *theme.two_lines(names, "name", "second", lane, -10, "right", bold=False),
-        theme.Chart(heads).mark_text(baseline="bottom", fontWeight="bold", dy=-4).encode(
+        Chart(heads).mark_text(baseline="bottom", fontWeight="bold", dy=-4).encode(
             alt.X("middle:Q", axis=None, scale=across), y=alt.YValue(0), text=alt.Text("name:N")),
-        theme.Chart(names.head(1)).mark_rule(opacity=0).encode(lane, x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0)),
+        Chart(names.head(1)).mark_rule(opacity=0).encode(lane, x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0)),
     ]  # fmt: skip
-    picture = alt.layer(*layers, width=wide * len(stages), height=ROW_PX * len(rows))
+    picture = layer(*layers, width=wide * len(stages), height=ROW_PX * len(rows))
     head = alt.Title(title, fontSize=theme.TITLE_PX + 2, offset=26)
-    chart = alt.vconcat(picture, theme.notes([KEY], LABEL_PX), title=head, spacing=14)
+    chart = vconcat(picture, theme.notes([KEY], LABEL_PX), title=head, spacing=14)
     return theme.finished(chart, prose.together("A table of contrasts by stage with their verdicts", told))
 
 
 def _boxes(frame, at, *, known):
     look_of = {"fill": look.BAND, "stroke": look.INK} if known else {"fill": look.PAPER, "stroke": look.LINE, "strokeDash": [4, 3]}
-    return theme.Chart(frame).mark_rect(strokeWidth=0.8, **look_of).encode(**at, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"))
+    return Chart(frame).mark_rect(strokeWidth=0.8, **look_of).encode(**at, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"))
 
 
 def _texts(frame, middle, lane):
-    base = theme.Chart(frame).encode(middle, lane)
+    base = Chart(frame).encode(middle, lane)
     judged, empty = base.transform_filter("datum.judged"), base.transform_filter("!datum.judged")
     small = {"fontSize": theme.SMALL_PX, "color": look.QUIET}
     return [

@@ -8,6 +8,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, hconcat, layer, vconcat
 from palea.words import prose
 
 STRIP_PX, POINTS_PX, LABEL_PX, RUN_PX = 600, 300, 200, 20
@@ -30,10 +31,10 @@ def draw(stretches, names, title, told):
     frame = stretches.assign(row=rows, top=[r + 0.1 for r in rows], foot=[r + 0.9 for r in rows], lane=[r + 0.5 for r in rows])
     high = RUN_PX * len(order)
     scale = alt.Scale(domain=[len(order), 0], nice=False)
-    strip = alt.layer(*_cells(frame, scale), *_names(order, names, scale), width=STRIP_PX, height=high)
-    points = alt.layer(*_points(frame, scale, names), width=POINTS_PX, height=high)
-    chart = alt.vconcat(
-        alt.hconcat(strip, points, spacing=24, bounds="flush"), theme.notes([KEY], LABEL_PX),
+    strip = layer(*_cells(frame, scale), *_names(order, names, scale), width=STRIP_PX, height=high)
+    points = layer(*_points(frame, scale, names), width=POINTS_PX, height=high)
+    chart = vconcat(
+        hconcat(strip, points, spacing=24, bounds="flush"), theme.notes([KEY], LABEL_PX),
         title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)  # fmt: skip
     return theme.finished(chart, prose.together("A strip a run of the seeder with its seeds", told))
 
@@ -49,10 +50,10 @@ def _cells(frame, scale):
         "per_m:Q", title="seeds per metre", scale=alt.Scale(domain=[0, float(counted["per_m"].max()) if len(counted) else 1.0],
                                                             range=[look.PAPER, look.INK]),
         legend=alt.Legend(orient="bottom", gradientLength=160, titleFont=look.CHART_FONT, labelFont=look.CHART_FONT))  # fmt: skip
-    cells = theme.Chart(counted[["start_m", "end_m", "top", "foot", "per_m"]]).mark_rect(stroke=look.LINE, strokeWidth=0.5)
+    cells = Chart(counted[["start_m", "end_m", "top", "foot", "per_m"]]).mark_rect(stroke=look.LINE, strokeWidth=0.5)
     drawn = [cells.encode(x, _y("top", scale), x2=alt.X2("end_m:Q"), y2=alt.Y2("foot:Q"), fill=shade)] if len(counted) else []
     if len(single):
-        tick = theme.Chart(single[["start_m", "top", "foot"]]).mark_rule(color=look.INK, strokeWidth=1)
+        tick = Chart(single[["start_m", "top", "foot"]]).mark_rule(color=look.INK, strokeWidth=1)
         drawn.append(tick.encode(x, _y("top", scale), y2=alt.Y2("foot:Q")))
     return drawn
 
@@ -66,8 +67,8 @@ def _names(order, names, scale):
         "row": (spans["min"] + spans["max"] + 1) / 2, "name": [a for a, _ in lines],
         "second": [", ".join(filter(None, (b, prose.counted(n, "run")))) for (_, b), n in zip(lines, spans["size"], strict=True)],
     })  # fmt: skip
-    edge = theme.Chart(pd.DataFrame({"row": spans["min"].iloc[1:].astype(float)})).mark_rule(color=look.QUIET, strokeWidth=1)
-    room = theme.Chart(pd.DataFrame({"row": [0.0]})).mark_rule(opacity=0)
+    edge = Chart(pd.DataFrame({"row": spans["min"].iloc[1:].astype(float)})).mark_rule(color=look.QUIET, strokeWidth=1)
+    room = Chart(pd.DataFrame({"row": [0.0]})).mark_rule(opacity=0)
     return [
         *theme.two_lines(text, "name", "second", _y("row", scale), -10, "right", bold=False),
         edge.encode(_y("row", scale), x=alt.XValue(-LABEL_PX), x2=alt.X2Value(STRIP_PX)),
@@ -83,9 +84,9 @@ def _points(frame, scale, names):
     means = counted.groupby(["row", "treatment"], as_index=False)["per_m"].mean()
     colour = [marks[t][0] for t in means["treatment"]]
     means = means.assign(top=means["row"] + 0.12, foot=means["row"] + 0.88, colour=colour).round(3)
-    dots = theme.Chart(counted[["per_m", "lane"]].round(3)).mark_point(
+    dots = Chart(counted[["per_m", "lane"]].round(3)).mark_point(
         shape="circle", filled=False, size=16, color=look.QUIET, opacity=0.7, strokeWidth=1)
-    bars = theme.Chart(means).encode(x, _y("top", scale), y2=alt.Y2("foot:Q"))
+    bars = Chart(means).encode(x, _y("top", scale), y2=alt.Y2("foot:Q"))
     return [
         dots.encode(x, _y("lane", scale)),
         bars.mark_rule(color=look.INK, strokeWidth=5),

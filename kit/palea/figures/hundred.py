@@ -5,6 +5,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import numbers, prose
 
 BAR_PX, STEP_PX, LABEL_PX = 620, 30, 230
@@ -27,18 +28,18 @@ def draw(parts, kinds, title, told):
     y = alt.Scale(domain=[many, 0], nice=False)
     down = lambda column: alt.Y(f"{column}:Q", axis=None, scale=y)  # noqa: E731 - said once, used for each layer
     x = alt.X("left:Q", title="of 100 units", scale=alt.Scale(domain=[0, 100], nice=False))
-    box = theme.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.8).encode(
+    box = Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.8).encode(
         x, x2=alt.X2("right:Q"), y=down("top"), y2=alt.Y2("foot:Q"), fill=alt.Fill("shade:N", scale=None))
-    inside = theme.Chart(frame[frame["share"] >= ROOM]).mark_text(fontSize=theme.SMALL_PX).encode(
+    inside = Chart(frame[frame["share"] >= ROOM]).mark_text(fontSize=theme.SMALL_PX).encode(
         alt.X("middle:Q"), down("lane"), text=alt.Text("number:N"), color=alt.Color("ink:N", scale=None))
     spans = frame.dropna(subset=["lower"])
-    edge = theme.Chart(spans).mark_rule(strokeWidth=4, color=look.INK).encode(alt.X("from:Q"), x2=alt.X2("to:Q"), y=down("line"))
+    edge = Chart(spans).mark_rule(strokeWidth=4, color=look.INK).encode(alt.X("from:Q"), x2=alt.X2("to:Q"), y=down("line"))
     key = KEY + (EDGE if len(spans) else "")
     names = theme.two_lines(bars, "name", "second", down("lane"), -10, "right", bold=False)
-    room = theme.Chart(bars.head(1)).mark_rule(opacity=0).encode(down("lane"), x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0))
-    picture = alt.layer(box, inside, *([edge] if len(spans) else []), *names, room, width=BAR_PX, height=STEP_PX * many)
+    room = Chart(bars.head(1)).mark_rule(opacity=0).encode(down("lane"), x=alt.XValue(-LABEL_PX), x2=alt.X2Value(0))
+    picture = layer(box, inside, *([edge] if len(spans) else []), *names, room, width=BAR_PX, height=STEP_PX * many)
     head = alt.Title(title, fontSize=theme.TITLE_PX + 2)
-    chart = alt.vconcat(_legend(kinds), picture, theme.notes([key], LABEL_PX), title=head, spacing=14)
+    chart = vconcat(_legend(kinds), picture, theme.notes([key], LABEL_PX), title=head, spacing=14)
     return theme.finished(chart, prose.together("A bar of 100 units a row, split into kinds", told))
 
 
@@ -71,9 +72,9 @@ def _legend(kinds):
     frame["x"] = [sum(width[:i]) for i in range(len(width))]
     frame = frame.assign(x2=frame["x"] + 13, text=frame["x"] + 18)
     scale = alt.Scale(domain=[0, max(sum(width), BAR_PX)], nice=False)
-    base = theme.Chart(frame)
+    base = Chart(frame)
     words = base.mark_text(align="left", baseline="middle")
-    return alt.layer(
+    return layer(
         base.mark_rect(stroke=look.INK, strokeWidth=0.8, height=13).encode(
             alt.X("x:Q", axis=None, scale=scale), x2=alt.X2("x2:Q"), y=alt.YValue(8), fill=alt.Fill("shade:N", scale=None)),
         words.encode(alt.X("text:Q", axis=None, scale=scale), y=alt.YValue(8), text=alt.Text("kind:N")),

@@ -6,6 +6,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import layout as told
 from palea.words import prose
 
@@ -23,11 +24,11 @@ def draw(result, sentences, names):
     across, down = alt.Scale(domain=[0, width], nice=False), alt.Scale(domain=[rows, 0], nice=False)
     corner = _at("left", "top", across, down)
     layers = (*_cells(frame, corner, _at("middle", "centre", across, down)), *_lines(units, corner))
-    plan = alt.layer(*layers).properties(width=cell * width, height=HIGH_PX * rows)
+    plan = layer(*layers).properties(width=cell * width, height=HIGH_PX * rows)
     subtitle = [line for sentence in sentences[:1] for line in prose.wrapped(sentence, theme.WRAP)]
     title = alt.Title("Layout", subtitle=subtitle, fontSize=theme.TITLE_PX + 2)
     foot = theme.notes([f"{TOP} {LINES}" if units["block"].any() else TOP])
-    chart = alt.vconcat(plan, foot, title=title, spacing=18)
+    chart = vconcat(plan, foot, title=title, spacing=18)
     return theme.finished(chart, prose.together("A plan of units in rows and columns", *told.say(result, names)))
 
 
@@ -50,7 +51,7 @@ def _frame(units, marks):
 
 
 def _cells(frame, corner, centre):
-    base = theme.Chart(frame)
+    base = Chart(frame)
     box = base.mark_rect(stroke=look.QUIET, strokeWidth=1, fillOpacity=0.22).encode(
         **corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=alt.Fill("colour:N", scale=None))
     code = base.mark_text(fontSize=theme.HEAD_PX, fontWeight="bold", dy=-1).encode(**centre, text=alt.Text("treatment:N"))
@@ -65,7 +66,7 @@ def _lines(units, corner):
     for column, dash, width in (("main_plot", [5, 3], 1.5), ("block", [1, 0], 3)):
         found = pd.DataFrame(list(edges(units, column)), columns=["left", "right", "top", "foot"])
         if len(found):
-            line = theme.Chart(found.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
+            line = Chart(found.astype(float)).mark_rule(color=look.INK, strokeWidth=width, strokeDash=dash)
             drawn.append(line.encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")))
     return drawn
 

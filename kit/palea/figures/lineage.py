@@ -12,6 +12,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import prose
 
 WIDE_PX, TALL_PX = 1180, 420  # of the whole picture; of the column through which most seed passed
@@ -50,8 +51,8 @@ def draw(nodes, links, names, title, told):
     at = {"x": alt.X("x:Q", axis=None, scale=across), "y": alt.Y("top:Q", axis=None, scale=down)}
     beside = {"x": alt.X("text:Q", axis=None, scale=across), "y": alt.Y("line:Q", axis=None, scale=down)}
     layers = [*_ribbons(plan.ribbons, nodes, colours, at), *_stations(plan.nodes, nodes, colours, at, beside)]
-    picture = alt.layer(*layers, width=WIDE_PX, height=plan.height)
-    chart = alt.vconcat(picture, theme.notes([KEY]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)
+    picture = layer(*layers, width=WIDE_PX, height=plan.height)
+    chart = vconcat(picture, theme.notes([KEY]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)
     return theme.finished(chart, prose.together("Stations of seed in columns, with ribbons between them", told))
 
 
@@ -165,7 +166,7 @@ def _ribbons(ribbons, nodes, colours, at):
     colour = alt.Color("colour:N", scale=None)
     drawn = []
     for known in (True, False):
-        base = theme.Chart(frame[frame["known"].eq(known)])
+        base = Chart(frame[frame["known"].eq(known)])
         if known:
             area = base.mark_area(opacity=0.38)
             drawn.append(area.encode(**at, y2=alt.Y2("foot:Q"), color=colour, detail=alt.Detail("ribbon:N")))
@@ -182,9 +183,9 @@ def _stations(placed, nodes, colours, at, beside):
     frame = placed.assign(name=nodes["name"].to_numpy(), second=nodes["second"].to_numpy(), fill=fill)
     frame["text"] = frame["right"] + 4
     frame["line"] = np.maximum((frame["top"] + frame["foot"]) / 2, frame["top"] + 7)
-    bar = theme.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=1, opacity=1).encode(
+    bar = Chart(frame).mark_rect(stroke=look.INK, strokeWidth=1, opacity=1).encode(
         **at, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=alt.Fill("fill:N", scale=None))
-    base = theme.Chart(frame).encode(**beside)
+    base = Chart(frame).encode(**beside)
     halo = {"align": "left", "baseline": "middle", "stroke": look.PAPER, "strokeWidth": 3, "strokeOpacity": 0.75}
     name, second = {"fontSize": theme.SMALL_PX, "fontWeight": "bold", "dy": -5}, {"fontSize": theme.SMALL_PX - 1, "dy": 7}
     return [

@@ -6,6 +6,7 @@ import pandas as pd
 from palea import look
 from palea.calc.results import Effects
 from palea.figures import rows, theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import contrast, naming, numbers, prose, values
 
 WHOLE_FROM = 10  # of 100 units: fewer are told with a decimal
@@ -37,11 +38,10 @@ def draw(result, sentences, names):  # noqa: ARG001  a sentence a step is too ma
     for here in dict.fromkeys(map(contrast.setting, result.groups)):
         part = _part([g for g in result.groups if contrast.setting(g) == here], names)
         where = naming.place(dict(zip(("taxon", "environment"), here, strict=True)), names, several)
-        part.title = alt.Title(where or "All", fontSize=theme.HEAD_PX + 1)
-        parts.append(part)
+        parts.append(part.properties(title=alt.Title(where or "All", fontSize=theme.HEAD_PX + 1)))
     stages = prose.listed(dict.fromkeys(naming.title(g.quantity) for g in result.groups))
     title = alt.Title("Where seed is lost", fontSize=theme.TITLE_PX + 2)
-    chart = alt.vconcat(*parts, theme.notes([KEY.format(stages)], rows.LABEL_PX), title=title, spacing=26)
+    chart = vconcat(*parts, theme.notes([KEY.format(stages)], rows.LABEL_PX), title=title, spacing=26)
     told = [f"{naming.called(names, t)}{where}: {way}" for t, where, way in _chains(result.groups, names)]
     return theme.finished(chart, prose.together(f"Bars of 100 sown units one inside the other: {stages}", *told))
 
@@ -83,13 +83,13 @@ def _part(groups, names):
     edges = {"top": [t["row"] - 0.42 for t in told], "foot": [t["row"] + 0.42 for t in told]}
     whole = pd.DataFrame(edges).assign(left=0.0, right=100.0)
     texts, spans = pd.DataFrame(told), pd.DataFrame(ends).dropna().round(theme.PLACES)
-    box = theme.Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.6, opacity=1)
+    box = Chart(frame).mark_rect(stroke=look.INK, strokeWidth=0.6, opacity=1)
     layers = [
-        theme.Chart(whole).mark_rect(fill=look.PAPER, stroke=look.QUIET, strokeWidth=0.8).encode(
+        Chart(whole).mark_rect(fill=look.PAPER, stroke=look.QUIET, strokeWidth=0.8).encode(
             x=alt.X("left:Q"), x2=alt.X2("right:Q"), y=y("top", len(chains)), y2=alt.Y2("foot")),
         box.encode(x, x2=alt.X2("left:Q"), y=y("top"), y2=alt.Y2("foot"), fill=alt.Fill("shade:N", scale=None)),
-        theme.Chart(spans).mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("lower:Q"), x2=alt.X2("upper:Q"), y=y("row")),
+        Chart(spans).mark_rule(color=look.INK, strokeWidth=2).encode(x=alt.X("lower:Q"), x2=alt.X2("upper:Q"), y=y("row")),
         *theme.two_lines(texts, "name", "key", y("row"), -10, "right", bold=False), rows.margin(rows.LABEL_PX),
         *theme.two_lines(texts, "way", "behind", y("row"), PLOT_PX + 10),
     ]
-    return alt.layer(*layers, width=PLOT_PX, height=STEP_PX * len(chains))
+    return layer(*layers, width=PLOT_PX, height=STEP_PX * len(chains))

@@ -11,6 +11,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import prose
 
 COLUMN_PX, ROW_PX, BOX_PX, BOX_HIGH_PX = 244, 62, 142, 36
@@ -45,8 +46,8 @@ def draw(nodes, pairs, absent, names, title, told):
     lines = _lines(pairs, place)
     over = (*_labels(lines, across, down), *_gaps(gaps, across, down))
     layers = [*_drawn(lines, across, down), *_boxes(boxes, marks, across, down), *over]
-    chart = alt.vconcat(
-        alt.layer(*layers, width=width, height=height), theme.notes([KEY]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2),
+    chart = vconcat(
+        layer(*layers, width=width, height=height), theme.notes([KEY]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2),
         spacing=14)  # fmt: skip
     return theme.finished(chart, prose.together("A map of treatments and the single steps between them", told))
 
@@ -135,7 +136,7 @@ def _drawn(lines, across, down):
         ]
         if parts:
             frame = pd.concat(parts, ignore_index=True).round(2)
-            base = theme.Chart(frame).mark_line(**how)
+            base = Chart(frame).mark_line(**how)
             yield base.encode(**_at("x", "y", across, down), detail=alt.Detail("line:N"), order=alt.Order("at:Q"))
 
 
@@ -153,7 +154,7 @@ def _labels(lines, across, down):
         told += [{"x": left, "y": y[at], "words": line["words"]}] if line["way"] != "thin" else []
     if not told:
         return []
-    base = theme.Chart(pd.DataFrame(told).round(2)).encode(**_at("x", "y", across, down), text=alt.Text("words:N"))
+    base = Chart(pd.DataFrame(told).round(2)).encode(**_at("x", "y", across, down), text=alt.Text("words:N"))
     return [
         base.mark_text(fontSize=theme.SMALL_PX, stroke=look.PAPER, strokeWidth=5), base.mark_text(fontSize=theme.SMALL_PX),
     ]  # fmt: skip
@@ -166,7 +167,7 @@ def _boxes(boxes, marks, across, down):
          "text": COLUMN_PX * b["x"] + 12, "middle": ROW_PX * b["y"] + BOX_HIGH_PX / 2, "name": b["name"],
          "label": _short(b["label"]), "colour": marks[b["treatment"]][0], "band": COLUMN_PX * b["x"] + 6} for b in boxes
     ])  # fmt: skip
-    base, corner = theme.Chart(frame), _at("left", "top", across, down)
+    base, corner = Chart(frame), _at("left", "top", across, down)
     text = base.encode(**_at("text", "middle", across, down))
     return [
         base.mark_rect(fill=look.PAPER, stroke=look.INK, strokeWidth=1).encode(
@@ -190,7 +191,7 @@ def _gaps(gaps, across, down):
          "text": COLUMN_PX * i + 8, "middle": ROW_PX * g["y"] + BOX_HIGH_PX / 2, "label": g["label"], "name": "not there:"}
         for i, g in enumerate(gaps)
     ])  # fmt: skip
-    base = theme.Chart(frame)
+    base = Chart(frame)
     text = base.encode(**_at("text", "middle", across, down))
     common = {"align": "left", "baseline": "middle", "fontSize": theme.SMALL_PX - 1, "color": look.QUIET}
     return [

@@ -9,6 +9,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import layout, theme
+from palea.figures.chart import Chart, layer, vconcat
 from palea.words import prose
 
 WIDEST_PX, CELL_PX, HIGH_PX = 1180, 64, 40
@@ -40,16 +41,16 @@ def draw(plots, title, axis, told, domain=None):
     corner = _at("left", "top", across, down)
     empty, filled = frame[frame["value"].isna()], frame[frame["value"].notna()]
     box = {"stroke": look.QUIET, "strokeWidth": 0.75}
-    text = theme.Chart(frame).encode(**_at("middle", "centre", across, down), color=alt.Color("ink:N", scale=None))
+    text = Chart(frame).encode(**_at("middle", "centre", across, down), color=alt.Color("ink:N", scale=None))
     layers = [
-        theme.Chart(empty).mark_rect(fill=look.PAPER, **box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")),
-        theme.Chart(filled).mark_rect(**box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=shade),
+        Chart(empty).mark_rect(fill=look.PAPER, **box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q")),
+        Chart(filled).mark_rect(**box).encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"), fill=shade),
         text.mark_text(fontSize=theme.SMALL_PX, fontWeight="bold", dy=-6).encode(text=alt.Text("name:N")),
         text.mark_text(fontSize=theme.SMALL_PX - 1, dy=8).encode(text=alt.Text("told:N")),
         *_blocks(plots, corner),
     ]
-    picture = alt.layer(*layers, width=cell * width, height=HIGH_PX * high)
-    chart = alt.vconcat(picture, theme.notes([LINES]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)
+    picture = layer(*layers, width=cell * width, height=HIGH_PX * high)
+    chart = vconcat(picture, theme.notes([LINES]), title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)
     return theme.finished(chart, prose.together("A map of plots in rows and columns", told))
 
 
@@ -62,5 +63,5 @@ def _blocks(plots, corner):
     edges = pd.DataFrame(list(layout.edges(plots, "block")), columns=["left", "right", "top", "foot"])
     if not len(edges):
         return []
-    rule = theme.Chart(edges.astype(float)).mark_rule(color=look.INK, strokeWidth=3)
+    rule = Chart(edges.astype(float)).mark_rule(color=look.INK, strokeWidth=3)
     return [rule.encode(**corner, x2=alt.X2("right:Q"), y2=alt.Y2("foot:Q"))]

@@ -7,6 +7,7 @@ import pandas as pd
 
 from palea import look, schema
 from palea.figures import theme
+from palea.figures.chart import Chart, hconcat, layer, vconcat
 from palea.words import prose
 
 SIDE_PX, ACROSS, MOST = 250, 3, 6
@@ -30,8 +31,8 @@ def draw(frame):
         return None
     panels = _panels(pairs)
     shown = [_panel(unit, rows) for unit, rows in panels[:MOST]]
-    lines = [alt.hconcat(*shown[n : n + ACROSS], spacing=28) for n in range(0, len(shown), ACROSS)]
-    chart = alt.vconcat(*lines, theme.notes([KEY, *_left_out(frame, pairs, panels[MOST:])]), spacing=20)
+    lines = [hconcat(*shown[n : n + ACROSS], spacing=28) for n in range(0, len(shown), ACROSS)]
+    chart = vconcat(*lines, theme.notes([KEY, *_left_out(frame, pairs, panels[MOST:])]), spacing=20)
     return theme.finished(chart, described(pairs))
 
 
@@ -75,11 +76,11 @@ def _panel(unit, rows):
         alt.X("was:Q", title=f"published, {_unit(unit)}", scale=scale, axis=alt.Axis(tickCount=4)),
         alt.Y("now:Q", title=f"rerun, {_unit(unit)}", scale=scale, axis=alt.Axis(tickCount=4)),
     )
-    line = theme.Chart(pd.DataFrame({"was": domain, "now": domain})).mark_line(color=look.QUIET, strokeWidth=1)
+    line = Chart(pd.DataFrame({"was": domain, "now": domain})).mark_line(color=look.QUIET, strokeWidth=1)
     layers = [line.encode(x, y), *(_points(rows, verdict).encode(x, y) for verdict in MARKS)]
     far = rows[rows["verdict"].eq(FAR) & rows["no"].gt(0)].head(NAMED)
-    text = theme.Chart(far).mark_text(align="left", dx=8, dy=-7, fontSize=theme.SMALL_PX)
-    return alt.layer(*layers, text.encode(x, y, text="no:N"), width=SIDE_PX, height=SIDE_PX)
+    text = Chart(far).mark_text(align="left", dx=8, dy=-7, fontSize=theme.SMALL_PX)
+    return layer(*layers, text.encode(x, y, text="no:N"), width=SIDE_PX, height=SIDE_PX)
 
 
 # shape, size, fill and line of each verdict: told apart without colour
@@ -92,7 +93,7 @@ MARKS = {
 
 def _points(rows, verdict):
     shape, size, fill, stroke = MARKS[verdict]
-    mine = theme.Chart(rows[rows["verdict"].eq(verdict)])
+    mine = Chart(rows[rows["verdict"].eq(verdict)])
     return mine.mark_point(shape=shape, size=size, filled=True, fill=fill, stroke=stroke, strokeWidth=1, opacity=1)
 
 

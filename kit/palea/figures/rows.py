@@ -4,41 +4,39 @@ Rows lie on a quantitative axis 0, 1, 2 ... from the top, so that dishes can be 
 """
 
 import altair as alt
-import pandas as pd
 
 from palea import look
-from palea.figures import theme
+from palea.figures import dishes, theme
+from palea.figures.chart import Chart, layer
 from palea.words import contrast, naming, numbers, prose, values
 
 STEP_PX = 34
 LABEL_PX, PLOT_PX, TEXT_PX = 190, 260, 185
 LABEL_CHARACTERS = 28
-LANES = 0.62  # share of a row's height that the lanes of its batches take
-TIE = 0.07  # of a row's height: how far dishes of the same value are moved apart
 
 
-def panel(groups, units, names, marks, axis, domain, control=None):
+def panel(groups, found, names, marks, axis, domain, control=None):
     """A chart of one row a group, with its name to the left, value, interval and replication to the right.
 
-    groups : estimates of one quantity, denominator, species and environment.  units : their dishes.
+    groups : estimates of one quantity, denominator, species and environment.  found : dishes, from `dishes.of_groups`.
     axis : axis title.  domain : (low, high) of the axis, shared by all panels of a figure.
     control : the estimate against which most contrasts are asked; drawn as a dashed line with its name on it.
     """
     x = alt.X("value:Q", title=axis, scale=alt.Scale(domain=list(domain), nice=False, clamp=True))
-    layers = [*_dishes(groups, units, x), *_estimates(groups, marks, x), *_names(groups, names), *_texts(groups)]
+    layers = [*_dishes(groups, found, x), *_estimates(groups, marks, x), *_names(groups, names), *_texts(groups)]
     if control is not None and numbers.known(control.value):
         layers = [*_control(control, x), *layers]
-    return alt.layer(*layers, width=PLOT_PX, height=STEP_PX * len(groups))
+    return layer(*layers, width=PLOT_PX, height=STEP_PX * len(groups))
 
 
-def small_panel(groups, units, names, marks, axis, domain, width, *, named):
+def small_panel(groups, found, names, marks, axis, domain, width, *, named):
     """As `panel`, narrower and without text to the right; the names of the rows only where `named`."""
     title = prose.wrapped(axis, width // 6)
     scale = alt.Scale(domain=list(domain), nice=False, clamp=True)
     x = alt.X("value:Q", title=title, scale=scale, axis=alt.Axis(tickCount=4))
     left = _names(groups, names) if named else []
-    layers = [*_dishes(groups, units, x), *_estimates(groups, marks, x, len(groups)), *left]
-    return alt.layer(*layers, width=width, height=STEP_PX * len(groups))
+    layers = [*_dishes(groups, found, x), *_estimates(groups, marks, x, len(groups)), *left]
+    return layer(*layers, width=width, height=STEP_PX * len(groups))
 
 
 def down(column, many=None):
@@ -51,36 +49,15 @@ def down(column, many=None):
 
 def margin(width):
     """An unseen line that keeps `width` px free to the left of a plot, so that all plots of a figure line up."""
-    line = theme.Chart(pd.DataFrame({"row": [0]})).mark_rule(opacity=0)
+    line = Chart({"row": [0]}).mark_rule(opacity=0)
     return line.encode(x=alt.XValue(-width), x2=alt.X2Value(0), y=alt.YValue(0))
 
 
-def dishes_of(groups, units):
-    """Dishes of these groups: row, lane, value, unit, batch. Dishes of a batch lie in one lane, ties side by side."""
-    rows = {_key(g.of): i for i, g in enumerate(groups)}
-    keys = list(groups[0].of) if groups else []
-    if not groups or not {*keys, "batch", "value"} <= set(units.columns):
-        plain, texts = (pd.Series(dtype=kind) for kind in (float, object))
-        return pd.DataFrame({"row": plain, "lane": plain, "value": plain, "unit": texts, "batch": texts})
-    here = units[units["value"].notna() & _same(units, groups[0])]
-    kind = here.groupby(keys or ["batch"], sort=False, dropna=False).ngroup()
-    first = ~kind.duplicated()  # every kind of row is looked up once, however many dishes there are of it
-    found = [rows.get(_key(dict(zip(keys, key, strict=True)))) for key in here.loc[first, keys].to_numpy()]
-    here = here.assign(row=kind.map(pd.Series(found, index=kind[first], dtype=float)))
-    here = here[here["row"].notna()]
-    batch = here.groupby("row")["batch"].transform(lambda b: pd.factorize(b, sort=True)[0]).astype(float)
-    many = batch.groupby(here["row"]).transform("max") + 1
-    tied = here.groupby(["row", "batch", "value"])["value"]
-    lane = (batch - (many - 1) / 2) / many * LANES + (tied.cumcount() - (tied.transform("size") - 1) / 2) * TIE
-    shown = here.assign(lane=(here["row"] + lane).round(3), value=here["value"].astype(float).round(theme.PLACES))
-    return shown[["row", "lane", "value", "unit", "batch"]].astype({"unit": str, "batch": str})
-
-
-def domain_of(groups, units, *, share):
+def domain_of(groups, found, *, share):
     """Axis from 0: to 100 for shares, else a little beyond the largest value."""
     if share:
         return 0, 100
-    seen = [x for g in groups for x in (g.value, g.upper) if numbers.known(x)] + list(dishes_of(groups, units)["value"])
+    seen = [x for g in groups for x in (g.value, g.upper) if numbers.known(x)] + dishes.values_of(groups, found)
     return 0, round(max(seen, default=0) * 1.04, theme.PLACES) or 1
 
 
@@ -94,26 +71,11 @@ def most_asked(effects, groups):
     return next((g for g in groups if g.of.get("treatment") == name and contrast.setting(g) == here), None)
 
 
-def _key(of):
-    return tuple(sorted((k, str(v)) for k, v in of.items()))
-
-
-def _same(units, group):
-    """Which rows are of the same quantity and denominator, where the frame says which."""
-    fits = pd.Series(data=True, index=units.index)
-    for column in ("quantity", "denominator"):
-        if column in units:
-            fits &= units[column].eq(getattr(group, column))
-    return fits
-
-
-def _dishes(groups, units, x):
-    dishes = dishes_of(groups, units)
-    means = dishes.groupby(["row", "batch"], as_index=False).agg(value=("value", "mean"), lane=("lane", "mean"))
-    means = means.astype({"value": float, "lane": float}).round(theme.PLACES)
-    means = means.assign(top=means["lane"] - 0.13, foot=means["lane"] + 0.13)
-    base = theme.Chart(dishes).encode(x, y=down("lane"), tooltip=[alt.Tooltip(f) for f in ("unit:N", "batch:N", "value:Q")])
-    bars = theme.Chart(means).mark_rule(strokeWidth=2, color=look.QUIET)
+def _dishes(groups, found, x):
+    shown = dishes.laid(groups, found)
+    tooltip = [alt.Tooltip(f) for f in ("unit:N", "batch:N", "value:Q")]
+    base = Chart(shown).encode(x, y=down("lane"), tooltip=tooltip)
+    bars = Chart(dishes.batch_means(shown)).mark_rule(strokeWidth=2, color=look.QUIET)
     return [
         base.mark_point(shape="circle", filled=False, size=20, strokeWidth=1, color=look.QUIET, opacity=0.75),
         bars.encode(x, y=down("top"), y2=alt.Y2("foot")),
@@ -124,15 +86,15 @@ def _estimates(groups, marks, x, rows=None):
     """Interval and estimate; `rows` sets the axis where no names do."""
     plain = (look.ESTIMATE, None, "circle")
     drawn = [(i, g, *marks.get(g.of.get("treatment"), plain)) for i, g in enumerate(groups) if numbers.known(g.value)]
-    frame = pd.DataFrame(
-        [(i, g.value, g.lower, g.upper, colour, shape) for i, g, colour, _, shape in drawn],
-        columns=["row", "value", "lower", "upper", "colour", "shape"],
-    )
-    frame = frame.astype(dict.fromkeys(["row", "value", "lower", "upper"], float)).round(theme.PLACES)
+    frame = {
+        "row": [float(i) for i, *_ in drawn],
+        **{name: theme.rounded([getattr(g, name) for _, g, *_ in drawn]) for name in ("value", "lower", "upper")},
+        "colour": [colour for _, _, colour, _, _ in drawn], "shape": [shape for *_, shape in drawn],
+    }
     colour = alt.Fill("colour:N", scale=None)
     y = down("row", rows)
-    span = theme.Chart(frame).encode(y=y, x=alt.X("lower:Q"), x2=alt.X2("upper:Q"))
-    best = theme.Chart(frame).mark_point(filled=True, size=95, opacity=1, stroke=look.INK, strokeWidth=1)
+    span = Chart(frame).encode(y=y, x=alt.X("lower:Q"), x2=alt.X2("upper:Q"))
+    best = Chart(frame).mark_point(filled=True, size=95, opacity=1, stroke=look.INK, strokeWidth=1)
     return [
         span.mark_rule(strokeWidth=5.5, color=look.INK),
         span.mark_rule(strokeWidth=3.5).encode(stroke=alt.Stroke("colour:N", scale=None)),
@@ -142,7 +104,7 @@ def _estimates(groups, marks, x, rows=None):
 
 def _control(control, x):
     name = f"control {control.of.get('treatment', '')}".strip()
-    line = theme.Chart(pd.DataFrame({"value": [round(control.value, theme.PLACES)], "name": [name]})).encode(x)
+    line = Chart({"value": [round(control.value, theme.PLACES)], "name": [name]}).encode(x)
     text = line.mark_text(align="center", baseline="bottom", dy=-3, fontSize=theme.SMALL_PX)
     return [
         line.mark_rule(strokeDash=[5, 4], color=look.INK, strokeWidth=1),
@@ -153,9 +115,7 @@ def _control(control, x):
 def _names(groups, names):
     """What each row is called, to the left of it."""
     lines = [_name(g.of, names) for g in groups]
-    frame = pd.DataFrame({
-        "row": range(len(groups)), "name": [first for first, _ in lines], "key": [second for _, second in lines],
-    })
+    frame = {"row": range(len(groups)), "name": [first for first, _ in lines], "key": [second for _, second in lines]}
     text = theme.two_lines(frame, "name", "key", down("row", len(groups)), -10, "right", bold=False)
     return [margin(LABEL_PX), *text]
 
@@ -163,7 +123,7 @@ def _names(groups, names):
 def _texts(groups):
     """Value with interval, and what stands behind it, to the right of the row."""
     behind = [naming.replication(g) for g in groups]
-    frame = pd.DataFrame({"row": range(len(groups)), "told": [_told(g) for g in groups], "behind": behind})
+    frame = {"row": range(len(groups)), "told": [_told(g) for g in groups], "behind": behind}
     return theme.two_lines(frame, "told", "behind", down("row"), PLOT_PX + 10)
 
 

@@ -5,6 +5,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, concat, hconcat, layer, vconcat
 from palea.words import prose
 
 PANEL = (330, 260)
@@ -31,7 +32,7 @@ def effort(points, names, title, told):
     for taxon, own in points.groupby("taxon", sort=False):
         y = alt.Y("yield_pct:Q", title=None if panels else "live-seed yield, %", scale=alt.Scale(domain=[0, 105], nice=False))
         frame = own.assign(colour=[marks[t][0] for t in own["treatment"]], shape=[marks[t][2] for t in own["treatment"]])
-        base = theme.Chart(frame.round(theme.PLACES)).encode(x, y)
+        base = Chart(frame.round(theme.PLACES)).encode(x, y)
         dots = base.mark_point(filled=True, size=75, opacity=0.9, stroke=look.INK, strokeWidth=0.8).encode(
             shape=alt.Shape("shape:N", scale=None), fill=alt.Fill("colour:N", scale=None))
         by = frame.groupby("treatment", as_index=False, sort=False)
@@ -39,10 +40,10 @@ def effort(points, names, title, told):
         means["name"] = [f"{t}, {prose.counted(n, 'run')}" for t, n in zip(
             means["treatment"], frame.groupby("treatment", sort=False).size(), strict=True)]  # fmt: skip
         means["yield_pct"] = means["yield_pct"] - 7
-        text = theme.Chart(means.round(theme.PLACES)).mark_text(fontSize=theme.SMALL_PX).encode(x, y, text=alt.Text("name:N"))
+        text = Chart(means.round(theme.PLACES)).mark_text(fontSize=theme.SMALL_PX).encode(x, y, text=alt.Text("name:N"))
         head = alt.Title(names.get(taxon, taxon), fontSize=theme.HEAD_PX)
-        panels.append(alt.layer(dots, text, width=PANEL[0], height=PANEL[1], title=head))
-    chart = alt.vconcat(alt.hconcat(*panels, spacing=22), theme.notes([EFFORT], 40),
+        panels.append(layer(dots, text, width=PANEL[0], height=PANEL[1], title=head))
+    chart = vconcat(hconcat(*panels, spacing=22), theme.notes([EFFORT], 40),
                         title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)  # fmt: skip
     return theme.finished(chart, prose.together("A point a cleaning run", told))
 
@@ -58,10 +59,10 @@ def growth(cycles, singles, names, title, told):
     for treatment, own in cycles.groupby("treatment", sort=False):
         upper = _grown(own, marks[treatment], _head(names, treatment, own), first=not columns)
         weighed = singles[singles["treatment"].eq(treatment)]
-        columns.append(alt.vconcat(upper, _masses(weighed, marks[treatment][0]), spacing=12) if len(weighed) else upper)
+        columns.append(vconcat(upper, _masses(weighed, marks[treatment][0]), spacing=12) if len(weighed) else upper)
     notes = theme.notes([GROWTH, *([UNITS] if len(singles) else [])], 40)
     head = alt.Title(title, fontSize=theme.TITLE_PX + 2)
-    chart = alt.vconcat(alt.concat(*columns, columns=3, spacing=30), notes, title=head, spacing=14)
+    chart = vconcat(concat(*columns, columns=3, spacing=30), notes, title=head, spacing=14)
     return theme.finished(chart, prose.together("Mass of the coat by cycle beside what was planned", told))
 
 
@@ -80,9 +81,9 @@ def _grown(own, mark, head, *, first):
     y = alt.Y("done:Q", title="put on so far, % of seed" if first else None, axis=alt.Axis(tickCount=5))
     meant = own.groupby("cycle", as_index=False)[["planned", "lowest", "highest"]].mean().dropna().round(3)
     done = own[["batch", "cycle", "done"]].dropna().round(3)
-    band, plan = theme.Chart(meant), theme.Chart(meant)
-    dots = theme.Chart(done)
-    return alt.layer(
+    band, plan = Chart(meant), Chart(meant)
+    dots = Chart(done)
+    return layer(
         band.mark_area(color=look.QUIET, opacity=0.18).encode(x, alt.Y("lowest:Q"), alt.Y2("highest:Q")),
         plan.mark_line(strokeDash=[5, 4], color=look.INK, strokeWidth=1.2).encode(x, alt.Y("planned:Q")),
         dots.mark_line(color=look.QUIET, strokeWidth=0.8).encode(x, y, detail=alt.Detail("batch:N")),
@@ -101,9 +102,9 @@ def _masses(weighed, colour):
     frame = frame.assign(zero=0.0).round(4)
     x = alt.X("left:Q", title="mass of a unit, mg", scale=alt.Scale(domain=[0, top], nice=False), axis=alt.Axis(tickCount=5))
     y = alt.Y("share:Q", title=f"% of {len(weighed)} units", axis=alt.Axis(tickCount=3))
-    box = theme.Chart(frame[frame["share"] > 0]).mark_rect(fill=colour, stroke=look.INK, strokeWidth=0.6, opacity=0.8)
+    box = Chart(frame[frame["share"] > 0]).mark_rect(fill=colour, stroke=look.INK, strokeWidth=0.6, opacity=0.8)
     layers = [box.encode(x, y, x2=alt.X2("right:Q"), y2=alt.Y2("zero:Q"))]
     if len(bare):
-        line = theme.Chart(pd.DataFrame({"left": [round(float(bare.mean()), 4)]})).mark_rule(strokeDash=[5, 4], color=look.INK)
+        line = Chart(pd.DataFrame({"left": [round(float(bare.mean()), 4)]})).mark_rule(strokeDash=[5, 4], color=look.INK)
         layers.append(line.encode(x))
-    return alt.layer(*layers, width=HISTOGRAM[0], height=HISTOGRAM[1])
+    return layer(*layers, width=HISTOGRAM[0], height=HISTOGRAM[1])

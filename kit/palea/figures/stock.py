@@ -5,6 +5,7 @@ import pandas as pd
 
 from palea import look
 from palea.figures import theme
+from palea.figures.chart import Chart, concat, layer, vconcat
 from palea.words import prose
 
 PLOT = (420, 120)
@@ -28,8 +29,8 @@ def draw(held, left, weighed, title, told):
         _panel(held[held["lot"].eq(lot)], left[left["lot"].eq(lot)], weighed[weighed["lot"].eq(lot)], lot, last, end)
         for lot in lots
     ]
-    chart = alt.vconcat(
-        alt.concat(*panels, columns=ACROSS, spacing=26), theme.notes([KEY], 40),
+    chart = vconcat(
+        concat(*panels, columns=ACROSS, spacing=26), theme.notes([KEY], 40),
         title=alt.Title(title, fontSize=theme.TITLE_PX + 2), spacing=14)  # fmt: skip
     return theme.finished(chart, prose.together("A panel a lot with its stock over time", told))
 
@@ -42,19 +43,19 @@ def _panel(held, left, weighed, lot, last, end):
     now = held[["at", "grams"]].iloc[-1:]
     kept = pd.concat([held[["at", "grams"]], now.assign(at=last)], ignore_index=True).round(3)
     layers = [
-        theme.Chart(pd.DataFrame({"grams": [0.0]})).mark_rule(color=look.INK, strokeWidth=1).encode(y),
-        theme.Chart(kept).mark_line(interpolate="step-after", color=look.ESTIMATE, strokeWidth=2.5).encode(x, y),
+        Chart(pd.DataFrame({"grams": [0.0]})).mark_rule(color=look.INK, strokeWidth=1).encode(y),
+        Chart(kept).mark_line(interpolate="step-after", color=look.ESTIMATE, strokeWidth=2.5).encode(x, y),
     ]
     planned = left.dropna(subset=["grams"])
     if len(planned):
         after = float(planned["grams"].iloc[0])
         grams = [float(now["grams"].iloc[0]), after, after]
         rows = pd.DataFrame({"at": [last, last, end], "grams": grams, "n": [0, 1, 2]}).round(3)
-        dots = theme.Chart(rows).mark_line(strokeDash=[2, 3], color=look.INK, strokeWidth=2)
+        dots = Chart(rows).mark_line(strokeDash=[2, 3], color=look.INK, strokeWidth=2)
         layers.append(dots.encode(x, y, order=alt.Order("n:Q")))
     if len(weighed):
-        seen = theme.Chart(weighed[["at", "grams"]].round(3))
+        seen = Chart(weighed[["at", "grams"]].round(3))
         marks = seen.mark_point(shape="triangle-up", size=45, filled=False, color=look.INK)
         layers.append(marks.encode(x, y))
     head = alt.Title(lot, fontSize=theme.HEAD_PX, fontWeight="normal", offset=4)
-    return alt.layer(*layers, width=PLOT[0], height=PLOT[1], title=head)
+    return layer(*layers, width=PLOT[0], height=PLOT[1], title=head)

@@ -6,10 +6,11 @@ A figure is at most 1240 px wide, so that it fits a 1280 px screen, and is read 
 import html
 import itertools
 import json
+import math
 import re
 
 import altair as alt
-import pandas as pd
+import numpy as np
 
 from palea import look
 from palea.figures.chart import Chart, spec_of
@@ -19,8 +20,8 @@ TITLE_PX, HEAD_PX, SMALL_PX = 16, 13, 11
 PLACES = 6  # decimals in the data of a chart: what lies beyond differs between machines and cannot be seen
 WRAP = 150  # characters of a subtitle at chart size across the whole figure
 WHERE = re.compile(r' (?:d|transform)="[^"]*"')  # where an SVG says where things lie
-TAIL = re.compile(r"(\.\d\d)\d+")  # a hundredth of a px is enough, and halves the file
 VEGALITE = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
+TAIL = re.compile(r"(\.\d\d)\d+")  # a hundredth of a px is enough, and halves the file
 
 
 def finished(chart, description):
@@ -35,19 +36,19 @@ def finished(chart, description):
         subtitleColor=look.INK, color=look.INK, subtitlePadding=6, subtitleLineHeight=16, fontWeight="bold", offset=12,
     )
     text = alt.MarkConfig(font=look.CHART_FONT, fontSize=look.CHART_FONT_PX, color=look.INK)
-    # Set in place on the chart that was just made: each of altair's own setters copies all panels once more.
-    chart.description, chart.background, chart.padding = description, look.PAPER, 16
-    chart.config = alt.Config(
+    config = alt.Config(
         font=look.CHART_FONT, axis=axis, title=title, text=text, view=alt.ViewConfig(stroke=None),
         mark=alt.MarkConfig(aria=False),
     )
+    # Set in place on the chart that was just made: each of altair's own setters copies all panels once more.
+    chart.description, chart.background, chart.padding, chart.config = description, look.PAPER, 16, config
     return chart
 
 
 def notes(lines, left=0):
     """Small print below a figure: how to read it, in words. left : width of the margin of what stands above it."""
     wrapped = [part for line in lines for part in prose.wrapped(line, WRAP)]
-    frame = pd.DataFrame({"line": wrapped, "row": range(len(wrapped))})
+    frame = {"line": wrapped, "row": range(len(wrapped))}
     y = alt.Y("row:O", axis=None, sort=None)
     text = Chart(frame).mark_text(align="left", fontSize=SMALL_PX, color=look.QUIET)
     return text.encode(y=y, x=alt.XValue(-left), text=alt.Text("line:N")).properties(width=10, height=15 * len(wrapped))
@@ -81,6 +82,16 @@ def to_png(chart, scale=2):
     import vl_convert
 
     return vl_convert.vegalite_to_png(json.dumps(spec_of(chart), sort_keys=True), vl_version=VEGALITE, scale=scale)
+
+
+def rounded(numbers, places=PLACES):
+    """Numbers as a chart holds them: to so many decimals, None for what is no finite number.
+
+    >>> rounded([1.23456789, float("nan"), 2])
+    [1.234568, None, 2.0]
+    """
+    found = np.round(np.array(numbers, dtype=float), places)
+    return found.tolist() if np.isfinite(found).all() else [x if math.isfinite(x) else None for x in found.tolist()]
 
 
 def marks(ids, names):
