@@ -5,21 +5,22 @@ import pytest
 import palea
 from palea.analyses import plan, workers
 from palea.analyses.keep import made_ready
-from palea.analyses.run import together
+from palea.analyses.run import Subjects, together
+from palea.derived.subject import Subject, fingerprint
 
 
 @pytest.fixture(scope="module")
 def asked(journey):
     """Four questions of the demo, two of them on the same views."""
-    there = {(of, recipe) for of, recipe, _ in plan.questions(journey, "G4")}
-    whole = next(question for question in plan.questions(journey, recipe="lots.purity"))
+    there = {(of, recipe) for of, recipe, _ in plan.questions(Subjects(journey), "G4")}
+    whole = next(question for question in plan.questions(Subjects(journey), recipe="lots.purity"))
     return [("G4", recipe, {}) for _, recipe in sorted(there)[:3]] + [whole]
 
 
 @pytest.fixture(scope="module")
 def of_one(journey, asked):
     """The answers of this process."""
-    return workers.answered(journey, asked, 1)
+    return workers.answered(Subjects(journey), asked, 1)
 
 
 def _plain(ready):
@@ -28,7 +29,7 @@ def _plain(ready):
 
 def test_two_processes_give_the_bytes_of_one_in_the_same_order(journey, asked, of_one):
     told = []
-    several = workers.answered(journey, lambda: asked, 2, told.append)
+    several = workers.answered(Subjects(journey), lambda: asked, 2, told.append)
     assert list(map(_plain, several)) == list(map(_plain, of_one))
     assert sorted(line.partition("] ")[2] for line in told) == sorted(f"{of or 'package'}: {r}" for of, r, _ in asked)
 
@@ -40,7 +41,7 @@ def test_questions_asked_together_are_answered_as_if_alone(journey, asked, of_on
 
 
 def test_what_one_answer_puts_into_a_view_no_other_sees(journey, monkeypatch):
-    ask = together(journey)
+    ask = together(Subjects(journey))
     recipe = plan.catalogue.find("germination.final")
     kept = recipe.compute
 
@@ -71,18 +72,35 @@ def test_a_worker_stays_with_its_trial_and_then_takes_the_longest_pile():
 
 
 def test_what_a_dead_worker_leaves_is_answered_here(journey, asked, of_one, monkeypatch):
-    class Gone:
-        def submit(self, *_):
-            raise workers.BrokenProcessPool
+    def gone(_):
+        raise workers.BrokenProcessPool
 
     pile = workers.Pile(asked)
-    pile.work_off(Gone())
-    assert pile.left() == [0, 1, 2, 3]
+    pile.work_off(gone)
+    assert [pile.take("G4") for _ in range(3)] == [0, 1, 2]
     monkeypatch.setattr(workers, "WORTH", 1)
-    monkeypatch.setattr(workers.Pile, "work_off", lambda self, worker: None)
-    assert list(map(_plain, workers.answered(journey, asked, 2))) == list(map(_plain, of_one))
+    monkeypatch.setattr(workers, "_by", lambda other, findings: gone)
+    assert list(map(_plain, workers.answered(Subjects(journey), asked, 2))) == list(map(_plain, of_one))
+
+
+def test_hashes_of_one_subject_are_those_of_each_question_alone(journey):
+    subjects, recipes = Subjects(journey), [plan.catalogue.find(f"germination.{n}") for n in ("curve", "final", "curve")]
+    told = [subjects.fingerprint("G4", r.columns) for r in recipes]
+    assert told == [fingerprint(Subject(journey, "G4"), r.columns) for r in recipes]
+    assert told[0] == told[2] != told[1]
+
+
+def test_questions_are_answered_from_the_views_that_chose_them_until_another_subject(journey):
+    subjects = Subjects(journey)
+    asked = plan.questions(subjects, "G4")
+    known = subjects["G4"]
+    outcomes = list(plan.answers(subjects, asked[:1]))
+    assert subjects["G4"] is known
+    assert not outcomes[0].refused
+    list(plan.answers(subjects, [asked[0], ("", "lots.purity", {})]))
+    assert subjects["G4"] is not known
 
 
 def test_few_questions_are_not_worth_a_second_process(journey, asked, monkeypatch):
     monkeypatch.setattr(workers, "ProcessPoolExecutor", None)
-    assert len(workers.answered(journey, asked[:1], 2)) == 1
+    assert len(workers.answered(Subjects(journey), asked[:1], 2)) == 1

@@ -164,5 +164,6 @@ GROWTH = Recipe(
     compute=wired(growth.compare, "measured"),
     options=_options(),
     when=_measured,
+    needs=("measurements",),
 )
 RECIPES = (FINAL, SITES, TIME, CURVE, COMPARE, ROWS, GROWTH)

@@ -146,6 +146,7 @@ DOSE = Recipe(
     compute=dose.dose,
     options=_options(),
     when=_a_series,
+    needs=("treatment_actives",),
 )
 STORAGE = Recipe(
     id="germination.storage",
@@ -157,5 +158,6 @@ STORAGE = Recipe(
     compute=_in_stores(storage.storage),
     options=_options(),
     when=_was_stored,
+    needs=("storage",),
 )
 RECIPES = (WATER, TEMPERATURE, DOSE, STORAGE)

@@ -42,6 +42,7 @@ FLOW = Recipe(
     compute=_wired(flow.flow),
     options=OPTIONS,
     when=lambda facts: len(facts[handled.samples]) > 0,
+    needs=("handling_runs",),
 )
 SEEDER = Recipe(
     id="handling.seeder",
@@ -53,6 +54,7 @@ SEEDER = Recipe(
     compute=_wired(seeder.seeder),
     options=OPTIONS,
     when=lambda facts: len(facts[handled.runs]) > 0,
+    needs=("handling_runs",),
 )
 MIXTURE = Recipe(
     id="handling.mixture",
@@ -64,5 +66,6 @@ MIXTURE = Recipe(
     compute=_wired(mixture.mixture),
     options=OPTIONS,
     when=lambda facts: len(facts[mixed.samples]) > 0,
+    needs=("handling_runs",),
 )
 RECIPES = (FLOW, SEEDER, MIXTURE)

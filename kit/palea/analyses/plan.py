@@ -4,7 +4,7 @@ import json
 
 from palea import schema
 from palea.analyses import catalogue, earlier
-from palea.analyses.run import facts_about, together
+from palea.analyses.run import Subjects, together
 from palea.derived.facts import plain
 from palea.derived.subject import known_trials
 from palea.errors import RecipeError
@@ -17,12 +17,13 @@ def answer_all(package, trial=None, recipe=None, options=None, progress=None):
     stages it has units for that applies to it, and the package every recipe about it that applies.
     progress : called with a sentence before each.
     """
-    return list(answers(package, questions(package, trial, recipe, options), progress))
+    subjects = Subjects(package)
+    return list(answers(subjects, questions(subjects, trial, recipe, options), progress))
 
 
-def answers(package, asked, progress=None):
+def answers(subjects, asked, progress=None):
     """Outcomes of what `questions` gave, one after another."""
-    ask = together(package)
+    ask = together(subjects)
     for number, (of, recipe_id, chosen) in enumerate(asked, 1):
         if progress:
             progress(told(number, len(asked), of, recipe_id))
@@ -42,28 +43,30 @@ def _trials(package, trial):
     return [trial] if trial else known
 
 
-def questions(package, trial=None, recipe=None, options=None):
-    """(trial or "", recipe, options) of all that is to be asked, trials first."""
+def questions(subjects, trial=None, recipe=None, options=None):
+    """(trial or "", recipe, options) of all that is to be asked, trials first.
+
+    subjects : Subjects of the package; what choosing rests on is kept there for the answers.
+    """
     if options and not recipe:
         msg = "Options belong to one recipe; name it with --recipe."
         raise RecipeError(msg)
     if recipe and catalogue.find(recipe).about == "package":
         return [("", recipe, options or {})]
-    asked = [(t, i, o) for t in _trials(package, trial) for i, o in _planned(package, t, recipe, options)]
-    whole = [] if trial or recipe else [("", i, o) for i, o in _planned(package, "", None, None)]
+    asked = [(t, i, o) for t in _trials(subjects.package, trial) for i, o in _planned(subjects, t, recipe, options)]
+    whole = [] if trial or recipe else [("", i, o) for i, o in _planned(subjects, "", None, None)]
     return asked + whole
 
 
-def _planned(package, trial, recipe, options):
+def _planned(subjects, trial, recipe, options):
     if recipe:
         return [(recipe, options or {})]
-    rows = plain(package["analyses"])
+    rows = plain(subjects.package["analyses"])
     rows = rows[rows["trial_id"].fillna("").eq(trial)]
     known = [r for r in rows.to_dict("records") if _is_known(r["recipe"])]
     planned = [(_as_planned(r["recipe"], r["version"]), json.loads(r["options"] or "{}")) for r in known]
-    facts = facts_about(package, trial)
     about = "trial" if trial else "package"
-    return planned or [(r.id, {}) for r in catalogue.RECIPES if r.about == about and _applies(facts, r)]
+    return planned or [(r.id, {}) for r in catalogue.RECIPES if r.about == about and _applies(subjects[trial], r)]
 
 
 def _as_planned(recipe_id, version):
@@ -78,10 +81,15 @@ def _is_known(recipe_id):
 
 
 def _applies(facts, recipe):
-    """Whether the question applies: its own word for it, else units of its stage, or rows in all that it first reads."""
+    """Whether the question applies: rows in all that it needs, units of its stage where a stage has such, and its own word
+    for it; without one, those units for a trial, and rows in all that it first reads for the package.
+    """
+    if any(facts.is_empty(table) for table in recipe.needs):
+        return False
+    kinds = schema.words("unit_kind", stage=recipe.stage) if recipe.about == "trial" else ()
+    there = bool(kinds) and bool(facts["units"]["kind"].isin(kinds).any())
     if recipe.when is not None:
-        return bool(recipe.when(facts))
+        return (there or not kinds) and bool(recipe.when(facts))
     if recipe.about == "trial":
-        kinds = set(facts["units"]["kind"].dropna())
-        return bool(kinds & set(schema.words("unit_kind", stage=recipe.stage)))
+        return there
     return bool(recipe.reads) and all(len(facts[table]) for table in recipe.reads[0].reads)

@@ -41,6 +41,7 @@ class Recipe:
     when : whether the question applies to a subject, as a function of its Facts; None where that follows from the kinds of
     unit of a trial, or from there being rows in what it reads. It chooses what `palea analyse` asks; whoever asks by name
     is answered.
+    needs : tables without a row of which it does not apply; looked at before `when`, which may take long to find out.
     """
 
     id: str
@@ -53,6 +54,7 @@ class Recipe:
     options: Mapping[str, Option] = field(default_factory=lambda: MappingProxyType({}))
     about: str = "trial"
     when: Callable | None = field(default=None, repr=False)
+    needs: tuple[str, ...] = ()
 
     @property
     def stage(self):

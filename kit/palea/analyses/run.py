@@ -1,6 +1,7 @@
 """The one door to an answer. Notebooks, panels, the command line and a colleague's rerun all make this call."""
 
 from dataclasses import replace
+from functools import cached_property
 from math import isnan
 
 import pandas as pd
@@ -13,6 +14,7 @@ from palea.calc.results import Effects, Refusal
 from palea.checks.run import findings_of
 from palea.derived.contrasts import asked
 from palea.derived.facts import Facts, plain
+from palea.derived.lineage import ancestry
 from palea.derived.subject import Subject, fingerprint, known_trials
 from palea.errors import RecipeError, UnfitValue
 from palea.tables import versions
@@ -30,7 +32,7 @@ def run(recipe_id, package, trial=None, version=None, **options):
     version : an earlier one, as it was then; None: the present one.
     Raises RecipeError for an unknown recipe, trial or option.
     """
-    return _asked(catalogue.find(recipe_id, version), package, trial, options)
+    return _asked(catalogue.find(recipe_id, version), Subjects(package), trial, options)
 
 
 def preview(recipe_id, package, trial=None, **options):
@@ -38,42 +40,74 @@ def preview(recipe_id, package, trial=None, **options):
 
     For panels, which show what follows while somebody types; what is kept was asked through `run`.
     """
-    return _asked(catalogue.find(recipe_id), package, trial, options, unfinished=True)
+    return _asked(catalogue.find(recipe_id), Subjects(package), trial, options, unfinished=True)
 
 
-def together(package):
-    """A `run(recipe_id, trial=None, **options)` for many questions of one package.
+class Subjects:
+    """What the questions of one package rest on, each worked out once: Facts by trial ("": of the whole package), names, findings.
+
+    findings : those of the package, where they are known already.
+    """
+
+    def __init__(self, package, findings=None):
+        self.package, self._findings, self._facts, self._cells = package, findings, {}, {}
+
+    def __getitem__(self, trial):
+        """Facts of a trial, or of the whole package; kept until it is left."""
+        if trial not in self._facts:
+            self._facts[trial] = Facts(Subject(self.package, trial, self._ancestry) if trial else self.package)
+        return self._facts[trial]
+
+    def leave(self, trial):
+        """Forget the facts of a subject that nothing more is asked about."""
+        self._facts.pop(trial, None)
+        self._cells.pop(trial, None)
+
+    def fingerprint(self, trial, reads):
+        """Hash over the columns named in `reads` of the tables of a subject."""
+        return fingerprint(self[trial].tables, reads, self._cells.setdefault(trial, {}))
+
+    @property
+    def findings(self):
+        """All that the check finds in the package."""
+        return findings_of(self.package) if self._findings is None else self._findings
+
+    @cached_property
+    def names(self):
+        """Readable labels by id."""
+        return names_of(self.package)
+
+    @cached_property
+    def _ancestry(self):
+        return Facts(self.package)[ancestry]
+
+
+def together(subjects):
+    """A `run(recipe_id, trial=None, **options)` for many questions of the package that these Subjects are of.
 
     What several answers rest on is worked out once, as long as questions about one subject follow each other.
     """
-    kept = {}
+    last = []
 
     def ask(recipe_id, trial=None, **options):
-        return _asked(catalogue.find(recipe_id), package, trial, options, kept=kept)
+        outcome = _asked(catalogue.find(recipe_id), subjects, trial, options)
+        if last and last[0] != outcome.trial:
+            subjects.leave(last[0])
+        last[:] = [outcome.trial]
+        return outcome
 
     return ask
 
 
-def facts_about(package, trial, kept=None):
-    """Facts of a trial, or of the whole package where trial is ""; those of the last subject are kept in `kept`."""
-    kept = {} if kept is None else kept
-    if trial not in kept:
-        kept.clear()
-        kept[trial] = Facts(Subject(package, trial) if trial else package)
-    return kept[trial]
-
-
-def _asked(recipe, package, trial, options, *, unfinished=False, kept=None):
+def _asked(recipe, subjects, trial, options, *, unfinished=False):
     settled = recipe.settle(options)
-    trial = _trial(package, trial) if recipe.about == "trial" else ""
-    facts = facts_about(package, trial, kept)
-    subject = facts.tables
-    wrong, doubts = _trusted(package, subject, recipe, () if not unfinished else (BLANK,))
+    trial = _trial(subjects.package, trial) if recipe.about == "trial" else ""
+    facts = subjects[trial]
+    wrong, doubts = _trusted(subjects, facts.tables, recipe, () if not unfinished else (BLANK,))
     doubts = (*doubts, *earlier.since(recipe))
     result = wrong or _named(_compute(recipe, facts, settled), recipe, facts)
-    return Outcome(
-        recipe, trial, settled, result, names_of(package), recipe.columns, fingerprint(subject, recipe.columns), doubts
-    )
+    hashed = subjects.fingerprint(trial, recipe.columns)
+    return Outcome(recipe, trial, settled, result, subjects.names, recipe.columns, hashed, doubts)
 
 
 def _named(result, recipe, facts):
@@ -108,15 +142,15 @@ def _its_own(made):
     return made.copy(deep=False) if isinstance(made, pd.DataFrame) else made
 
 
-def _trusted(package, subject, recipe, unfinished=()):
+def _trusted(subjects, subject, recipe, unfinished=()):
     """(Refusal or None, doubts): no verdict rests on rows that are known to be wrong.
 
     A contrast that cannot be judged is answered as such one by one, so errors on contrasts do not stop the rest.
     """
-    if versions.age(package) in (versions.OLDER, versions.NEWER):
-        missing, remedy = versions.sentences(package)
+    if versions.age(subjects.package) in (versions.OLDER, versions.NEWER):
+        missing, remedy = versions.sentences(subjects.package)
         return Refusal(quantity=recipe.quantity, missing=missing, remedy=remedy), ()
-    about = [f for f in findings_of(package) if f.table in recipe.columns]
+    about = [f for f in subjects.findings if f.table in recipe.columns]
     mine = [f for f in about if f.row is None or f.row - 2 in subject[f.table].index]
     errors = [f for f in mine if f.severity == "error" and f.table != "contrasts" and f.rule not in unfinished]
     doubts = tuple(

@@ -29,12 +29,14 @@ def analyse(
     import palea
     from palea.analyses.keep import analysis_id
     from palea.analyses.plan import questions
+    from palea.analyses.run import Subjects
     from palea.analyses.workers import answered
 
     opened = palea.open_package(package)
-    asked = partial(questions, opened, trial, recipe, _options(option))
+    subjects = Subjects(opened)
+    asked = partial(questions, subjects, trial, recipe, _options(option))
     many = trial is None and recipe is None and len(opened["trials"]) > FEW_TRIALS
-    outcomes = answered(opened, asked if many else asked(), processes, note)
+    outcomes = answered(subjects, asked if many else asked(), processes, note)
     palea.keep(opened, outcomes, palea.now(who, now))
     if as_json:
         print_json({"analyses": [

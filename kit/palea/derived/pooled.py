@@ -28,7 +28,8 @@ def effects(shares, dishes, asked):
     found = []
     for name, mine in rows.groupby("trial", sort=False):
         declared = asked[asked["trial"].eq(name)]
-        result = final(mine, declared) if len(declared) else None
+        judged = mine[mine["quantity"].isin(declared["quantity"])]
+        result = final(judged, declared) if len(judged) else None
         if result is not None and not isinstance(result, Refusal):
             found += [_row(name, e) for e in result.effects if _is_asked(e)]
     told = pd.DataFrame(found, columns=COLUMNS)

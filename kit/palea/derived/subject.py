@@ -30,10 +30,13 @@ FOLLOWS = {
 
 
 class Subject:
-    """The tables of a package, narrowed to one trial; each narrowed once, when asked for."""
+    """The tables of a package, narrowed to one trial; each narrowed once, when asked for.
 
-    def __init__(self, package, trial):
-        self._package, self._trial, self._frames = package, trial, {}
+    before : the view of which lots were before which, of the whole package, where it is known already.
+    """
+
+    def __init__(self, package, trial, before=None):
+        self._package, self._trial, self._before, self._frames = package, trial, before, {}
 
     def __getitem__(self, name):
         """The rows of that table that are about the trial, with the index of the whole table."""
@@ -66,14 +69,17 @@ class Subject:
     @cached_property
     def _lots(self):
         """Ids of the lots that the trial's units were sown from, and of all lots before them."""
-        before = Facts(self._package)[ancestry]
+        before = Facts(self._package)[ancestry] if self._before is None else self._before
         sown = set(self["units"]["lot_id"].dropna()) | set(self["handling_runs"]["lot_id"].dropna())
         return sown | set(before.loc[before["lot"].isin(sown), "ancestor"])
 
 
-def fingerprint(tables, reads):
-    """Hash over the columns named in `reads` ({table: columns}) of `tables`; the order of rows does not matter."""
-    return fingerprints.of({name: (schema.table(name), tables[name], columns) for name, columns in reads.items()})
+def fingerprint(tables, reads, known=None):
+    """Hash over the columns named in `reads` ({table: columns}) of `tables`; the order of rows does not matter.
+
+    known : as in palea.tables.fingerprints.of, for who asks about the same tables often.
+    """
+    return fingerprints.of({name: (schema.table(name), tables[name], columns) for name, columns in reads.items()}, known)
 
 
 def known_trials(package):

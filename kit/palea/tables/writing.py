@@ -12,6 +12,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+_QUOTED_FOR = (b'"', b",", b"\r", b"\n")
 _NEEDS_QUOTES = '[",\r\n]'
 
 
@@ -44,9 +45,19 @@ def column_text(series):
 
 def csv_bytes(columns):
     """{label: pyarrow array of text} -> the bytes of a CSV file with these columns in this order."""
+    return csv_of({label: _quoted(_plain(array)) for label, array in columns.items()})
+
+
+def cells_of(series):
+    """A column -> pyarrow array of its cells, quoted where they must be, null where missing."""
+    return _quoted(_plain(column_text(series)))
+
+
+def csv_of(columns):
+    """{label: what `cells_of` gives} -> the bytes of a CSV file with these columns in this order."""
     header = io.StringIO(newline="")
     csv.writer(header, lineterminator="\n").writerow(columns)
-    cells = [_quoted(_plain(array)) for array in columns.values()]
+    cells = list(columns.values())
     rows = len(cells[0]) if cells else 0
     if not rows:
         return header.getvalue().encode()
@@ -67,8 +78,9 @@ def _plain(array):
 
 
 def _quoted(array):
-    """Cells with what must be quoted quoted. Texts repeat, so only the distinct ones are looked at."""
-    if not pc.any(pc.match_substring_regex(array, _NEEDS_QUOTES)).as_py():
+    """Cells with what must be quoted quoted. Most columns hold no such sign at all, as their bytes in one piece tell."""
+    held = [part.buffers()[2] for part in getattr(array, "chunks", [array])]
+    if not any(sign in part for part in map(bytes, filter(None, held)) for sign in _QUOTED_FOR):
         return array
     doubled = pc.binary_join_element_wise('"', pc.replace_substring(array, '"', '""'), '"', "")
     return pc.if_else(pc.match_substring_regex(array, _NEEDS_QUOTES), doubled, array)

@@ -5,8 +5,10 @@ share of sown seed, a cost) carries the uncertainty of all of them.
 """
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 from scipy import special
 
 from palea.calc.stats.chance import stream, uniforms
@@ -75,46 +77,81 @@ def chains(passed, replicates=999, seed=1):
         msg = f"{first['unit']}, {first['stage']}: {first['passed']:g} passed of {first['entered']:g} entered. Correct it."
         raise UnfitValue(msg)
     rows = rows.assign(**{name: rows[name].fillna("") if name in rows else "" for name in ("environment", "batch")})
-    stages = list(dict.fromkeys(rows["stage"]))
-    groups = rows.groupby(list(KEYS), sort=False)
-    return {tuple(map(str, key)): _chain(key, part, stages, replicates, seed) for key, part in groups}
+    return {key: _chain(key, own, replicates, seed) for key, own in _counted(rows).items()}
 
 
-def _chain(key, part, stages, replicates, seed):
-    named = dict(zip(KEYS, map(str, key), strict=True))
-    own = [stage for stage in stages if (part["stage"] == stage).any()]
-    shares, drawn, spread, thin, behind = [], [], [], [], []
+class _Counted(NamedTuple):
+    """What was counted of one stage of one way.
+
+    entered, passed, batch : (units,) sorted by unit.  seeds, batches : how many there were.  of : names of what its counts
+    are of, blank for sown units; None where that is not told.  rung : what a unit is.
+    """
+
+    entered: np.ndarray
+    passed: np.ndarray
+    batch: np.ndarray
+    seeds: float
+    batches: int
+    of: tuple[str, ...] | None
+    rung: str
+
+
+def _counted(rows):
+    """{key: {stage: _Counted}}: keys in the order of the rows, stages in that in which they first appear in any."""
+    at, stages = pd.factorize(rows["stage"].to_numpy(dtype=object))
+    number = rows.groupby(list(KEYS), sort=False).ngroup().to_numpy()
+    named = (number >= 0) & (at >= 0)
+    rows, number, at = rows[named], number[named], at[named]
+    cell = number * len(stages) + at
+    by = rows.groupby([cell, "unit"], sort=True)
+    sums, batch = by[["entered", "passed"]].sum().to_numpy(float), by["batch"].first().to_numpy(dtype=object)
+    units = by.ngroup().to_numpy()
+    of = rows["of"].fillna("").to_numpy(dtype=object) if "of" in rows else None
+    rung = rows["rung"].to_numpy(dtype=object) if "rung" in rows else np.full(len(rows), str(Rung.DISH), dtype=object)
+    entered, batches = rows["entered"].to_numpy(float), rows["batch"].to_numpy(dtype=object)
+    keys = rows[list(KEYS)].to_numpy(dtype=object)
+    found = {tuple(map(str, keys[line])): {} for line in np.flatnonzero(~pd.Series(number).duplicated())}
+    for lines in _together(cell):
+        mine = np.unique(units[lines][units[lines] >= 0])
+        found[tuple(map(str, keys[lines[0]]))][stages[at[lines[0]]]] = _Counted(
+            sums[mine, 0], sums[mine, 1], batch[mine].astype(str), entered[lines].sum(), len(set(batches[lines])),
+            None if of is None else tuple(dict.fromkeys(of[lines])), str(rung[lines[0]]),
+        )  # fmt: skip
+    return found
+
+
+def _together(number):
+    """Positions of equal numbers, the lowest number first."""
+    order = number.argsort(kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(number[order])) + 1) if len(number) else []
+
+
+def _chain(key, own, replicates, seed):
+    named = dict(zip(KEYS, key, strict=True))
+    shares, drawn, spread, thin = [], [], [], []
     reached = {"": (1.0, np.ones(replicates), {})}
-    for at, stage in enumerate(own):
-        rows = part[part["stage"] == stage]
-        base = _base(rows, own, at)
-        share, draws, df, is_thin = _stage(rows, replicates, stream(seed, "chain", *named.values(), stage))
-        before, before_drawn, parts = reached[base]
+    for at, (stage, counted) in enumerate(own.items()):
+        share, draws, df, is_thin = _stage(counted, replicates, stream(seed, "chain", *key, stage))
+        before, before_drawn, parts = reached[_base(counted, list(own), at)]
         parts = parts | {stage: (float(np.var(np.log(np.maximum(draws, 1e-12)))), df)}
         reached[stage] = (before * share, before_drawn * draws, parts)
         shares.append(before * share)
         drawn.append(before_drawn * draws)
         spread.append(_satterthwaite(parts.values()))
         thin += [stage] * is_thin
-        behind.append((rows["unit"].nunique(), rows["entered"].sum(), rows["batch"].nunique()))
-    units, seeds, batches = np.array(behind).T
+    every = own.values()
     return Chain(
-        named, tuple(own), np.array(shares), np.array(drawn).T, np.array(spread), units.astype(int), seeds,
-        batches.astype(int), tuple(thin), tuple(_rung(part, stage) for stage in own),
+        named, tuple(own), np.array(shares), np.array(drawn).T, np.array(spread), np.array([c.entered.size for c in every]),
+        np.array([c.seeds for c in every]), np.array([c.batches for c in every]), tuple(thin), tuple(c.rung for c in every),
     )  # fmt: skip
 
 
-def _rung(part, stage):
-    """What a unit of this stage is."""
-    return str(part.loc[part["stage"] == stage, "rung"].iloc[0]) if "rung" in part else str(Rung.DISH)
-
-
-def _base(rows, own, at):
+def _base(counted, own, at):
     """The stage that these counts are of."""
-    if "of" not in rows:
+    if counted.of is None:
         return own[at - 1] if at else ""
-    base = rows["of"].fillna("").iloc[0]
-    if rows["of"].fillna("").ne(base).any() or base not in ("", *own[:at]):
+    base, *others = counted.of
+    if others or base not in ("", *own[:at]):
         msg = (
             f"Stage {own[at]} is counted of “{base}”; allowed is one stage before it ({', '.join(own[:at]) or 'none'}), "
             "or a blank for sown units."
@@ -123,17 +160,16 @@ def _base(rows, own, at):
     return base
 
 
-def _stage(rows, replicates, source):
+def _stage(counted, replicates, source):
     """(share, drawn, df, thin) of one stage alone."""
-    by = rows.groupby("unit", sort=True).agg({"entered": "sum", "passed": "sum", "batch": "first"})
-    entered, did = by["entered"].to_numpy(float), by["passed"].to_numpy(float)
+    entered, did = counted.entered, counted.passed
     total, k = entered.sum(), did.sum()
-    if len(by) < 2 or k in (0, total):
+    if len(entered) < 2 or k in (0, total):
         draws = special.betaincinv(k + 0.5, total - k + 0.5, uniforms(source, replicates))
         return k / total, draws, np.inf, True
-    batch = by["batch"].to_numpy(str)
-    weights = dish_weights(batch, replicates, source)
-    return k / total, weights @ did / (weights @ entered), float(len(by) - np.unique(strata(batch)).size), False
+    weights = dish_weights(counted.batch, replicates, source)
+    df = float(len(entered) - np.unique(strata(counted.batch)).size)
+    return k / total, weights @ did / (weights @ entered), df, False
 
 
 def _satterthwaite(parts):

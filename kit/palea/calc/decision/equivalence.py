@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
+from palea.calc.decision.rungs import rungs_of
 from palea.calc.results import Effects, Estimate, Refusal
-from palea.calc.stats import value_means
 from palea.calc.stats.proportions import t_quantile
 from palea.calc.stats.verdicts import judge
 from palea.calc.terms import Kind, Rung, Verdict
@@ -92,33 +92,23 @@ def equivalence(values, asked, confidence=0.95):
         )  # fmt: skip
     rows = rows.assign(denominator=rows["denominator"].fillna("") if "denominator" in rows else "")
     cells = dict(iter(rows.groupby(["taxon", "environment", "quantity", "denominator"], sort=False)))
+    rungs = {key: rungs_of(part) for key, part in cells.items()}
     effects, told = [], {}
     for row in asked.to_dict("records"):
         taxon, place, base = ("" if pd.isna(row.get(n)) else row[n] for n in ("taxon", "environment", "denominator"))
         wanted = (taxon, place, row["quantity"], base)
         here = [key for key in cells if all(w in ("", part) for w, part in zip(wanted, key, strict=True))]
         for key in here or [wanted]:
-            effect = _effect(key, cells.get(key), row, confidence)
+            effect = _effect(key, cells.get(key), rungs.get(key), row, confidence)
             effects.append(effect)
             name = row.get("contrast") or (row["a"], row["b"])
             told.setdefault((name, *key[1:]), []).append(effect)
     together = [_all(parts) for parts in told.values() if len({e.of["taxon"] for e in parts}) > 1]
     return Effects(
         units=rows, method=METHOD, assumptions=ASSUMPTIONS, effects=tuple(effects + together),
-        groups=tuple(e for key, part in cells.items() for e in _groups(key, part, confidence)),
+        groups=tuple(e for key, part in cells.items() for e in _groups(key, part, rungs[key], confidence)),
         warnings=(ONE_BATCH,) if any(ONE_BATCH in e.reason for e in effects) else (),
     )  # fmt: skip
-
-
-def _means(part, *sides):
-    """(rung, ValueMeans) of batches where these treatments have two each, else of units; None where neither can."""
-    batches = part.groupby(["treatment", "batch"], sort=True)["value"].mean().reset_index()
-    for rung, rows in ((Rung.BATCH, batches), (Rung.DISH, part)):
-        times = rows["treatment"].value_counts()
-        kept = rows[rows["treatment"].isin(times.index[times >= 2])]
-        if all(times.get(side, 0) >= 2 for side in sides) and len(kept):
-            return rung, value_means.of_values(kept["treatment"], kept["value"])
-    return Rung.DISH, None
 
 
 def _behind(part, *sides):
@@ -126,10 +116,10 @@ def _behind(part, *sides):
     return {"n_batches": int(own.groupby("treatment")["batch"].nunique().sum()), "n_units": len(own)}
 
 
-def _groups(key, part, confidence):
+def _groups(key, part, rungs, confidence):
     taxon, environment, quantity, denominator = key
     for name in part["treatment"].unique():
-        rung, means = _means(part, name)
+        rung, means = rungs.on(name)
         of = MappingProxyType({"taxon": taxon, "environment": environment, "treatment": name})
         value, low, high = np.nan, np.nan, np.nan
         if means is not None:
@@ -144,7 +134,7 @@ def _unit(denominator):
     return "%" if denominator else ""
 
 
-def _effect(key, part, row, confidence):
+def _effect(key, part, rungs, row, confidence):
     taxon, environment, quantity, denominator = key
     a, b, margin = str(row["a"]), str(row["b"]), row.get("margin")
     margin = float(margin) if pd.notna(margin) and margin > 0 else np.nan
@@ -153,7 +143,7 @@ def _effect(key, part, row, confidence):
         quantity, of, np.nan, scale="difference", confidence=confidence, unit=_unit(denominator),
         denominator=denominator, margin=margin, kind=str(Kind.EQUIVALENCE), verdict=str(Verdict.NOT_JUDGED),
     )  # fmt: skip
-    rung, means = _means(part, a, b) if part is not None else (Rung.DISH, None)
+    rung, means = rungs.on(a, b) if rungs else (Rung.DISH, None)
     if means is None:
         return replace(bare, reason=f"{a} and {b} need two units each that do not agree to the last digit.")
     value, *outer = means.difference(a, b, t_quantile(confidence, means.df))

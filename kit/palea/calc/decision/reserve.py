@@ -6,10 +6,10 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
+from palea.calc.decision.rungs import rungs_of
 from palea.calc.germination.final import final
 from palea.calc.germination.indices import UNCERTAINTY, VARIANCE, indices, uniformity
 from palea.calc.results import Effects, Estimate, Refusal
-from palea.calc.stats import value_means
 from palea.calc.stats.contrasts import Question, answer
 from palea.calc.terms import Denominator, Kind, Rung
 
@@ -92,14 +92,14 @@ def _spread(newly, asked, confidence):
 
 
 def _differences(quantity, units, asked, groups, confidence):
-    behind = {tuple(e.of.values()): e for e in groups if e.quantity == quantity}
+    behind = [e for e in groups if e.quantity == quantity]
     own = units[(units["quantity"] == quantity) & units["value"].notna()]
+    here = {key: rungs_of(part) for key, part in own.groupby(["taxon", "environment"], sort=False)}
     for row in _pairs(asked).to_dict("records"):
-        places = own.loc[own["taxon"] == row["taxon"], "environment"].unique()
+        places = [place for taxon, place in here if taxon == row["taxon"]]
         for place in [row["environment"]] if row["environment"] else places:
-            here = own[(own["taxon"] == row["taxon"]) & (own["environment"] == place)]
-            sides = [next((e for e in behind.values() if _is(e, row["taxon"], place, row[s])), None) for s in ("a", "b")]
-            yield _difference(quantity, here, row, place, sides, confidence)
+            sides = [next((e for e in behind if _is(e, row["taxon"], place, row[s])), None) for s in ("a", "b")]
+            yield _difference(quantity, here.get((row["taxon"], place)), row, place, sides, confidence)
 
 
 def _is(estimate, taxon, environment, treatment):
@@ -107,9 +107,9 @@ def _is(estimate, taxon, environment, treatment):
     return (of["taxon"], of["environment"], of["treatment"]) == (taxon, environment, treatment)
 
 
-def _difference(quantity, here, row, place, sides, confidence):
+def _difference(quantity, rungs, row, place, sides, confidence):
     of = MappingProxyType({"taxon": row["taxon"], "environment": place, "a": row["a"], "b": row["b"]})
-    rung, means = _means(here, row["a"], row["b"])
+    rung, means = rungs.on(row["a"], row["b"]) if rungs else (Rung.DISH, None)
     unit = next((e.unit for e in sides if e), "")
     if means is None or row.get("refused"):
         reason = row.get("refused") or "Both sides need two dishes or batches in which enough seeds germinated, and not all alike."
@@ -122,14 +122,3 @@ def _difference(quantity, here, row, place, sides, confidence):
         inner_upper=float(found.inner[1]), n_batches=sum(e.n_batches for e in sides), reason=SECONDARY,
         n_units=sum(e.n_units for e in sides), n_seeds=sum(e.n_seeds for e in sides),
     )  # fmt: skip
-
-
-def _means(here, a, b):
-    """Batch means where both sides have two batches, else dishes."""
-    batches = here.groupby(["treatment", "batch"], sort=True)["value"].mean().reset_index()
-    for rung, rows in ((Rung.BATCH, batches), (Rung.DISH, here)):
-        times = rows["treatment"].value_counts()
-        if min(times.get(a, 0), times.get(b, 0)) >= 2:
-            kept = rows[rows["treatment"].isin(times.index[times >= 2])]
-            return rung, value_means.of_values(kept["treatment"], kept["value"])
-    return Rung.DISH, None

@@ -6,9 +6,8 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
-from palea.calc.stats.contrasts import with_elsewhere
+from palea.calc.stats.contrasts import rows_of, with_elsewhere
 from palea.calc.terms import Rung
 
 ONE_BATCH = "These plots come from one batch: the answer holds for that batch, not yet for the recipe."
@@ -124,7 +123,7 @@ def read(asked, places, quantities, denominator=None):
     levels change the difference).  places : {key: Place}.  denominator : to judge on in place of the declared one.
     """
     asked = with_elsewhere(asked, asked["quantity"].isin(quantities))
-    rows = [{name: "" if pd.isna(value) else value for name, value in row.items()} for row in asked.to_dict("records")]
+    rows = rows_of(asked)
     found = []
     for row in rows:
         if row["quantity"] not in quantities:

@@ -1,6 +1,7 @@
 """Dishes of one arm laid out for counting and drawing: which intervals, how many seeds of each dish in each."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -31,17 +32,17 @@ class Arm:
     batches: np.ndarray
     sown: np.ndarray
 
-    @property
+    @cached_property
     def where(self) -> Cells:
         """The innermost intervals."""
         return cells(self.left, self.right)
 
-    @property
+    @cached_property
     def germinated(self):
         """(dishes,) seeds seen to germinate."""
         return self.counts[:, np.isfinite(self.right)].sum(axis=1)
 
-    @property
+    @cached_property
     def behind(self):
         """How many stand behind it, as fields of an Estimate."""
         return self.behind_batches(np.unique(self.batches))
@@ -51,7 +52,7 @@ class Arm:
         used = np.isin(self.batches, names)
         return {"n_batches": len(names), "n_units": int(used.sum()), "n_seeds": round(float(self.counts[used].sum()))}
 
-    @property
+    @cached_property
     def df(self):
         """Degrees of freedom of the spread between dishes: dishes less the strata that they are drawn in."""
         return len(self.units) - len(np.unique(strata(self.batches)))
@@ -84,21 +85,27 @@ def arms(intervals):
     The order of rows does not matter.
     """
     frame = intervals[intervals["count"] > 0]
-    parts = frame.groupby(list(KEYS), sort=False, dropna=False)
-    return {key: _arm(key, part) for key, part in ((tuple(map(str, key)), part) for key, part in parts)}
+    group = frame.groupby(list(KEYS), sort=False, dropna=False).ngroup().to_numpy()
+    order = group.argsort(kind="stable")
+    parts = np.split(order, np.flatnonzero(np.diff(group[order])) + 1) if len(frame) else []
+    keys = [tuple(map(str, key)) for key in frame.iloc[[lines[0] for lines in parts]][list(KEYS)].to_numpy(dtype=object)]
+    ends, count = frame[["left", "right"]].to_numpy(float), frame["count"].to_numpy(float)
+    unit, batch = frame["unit"].astype(str).to_numpy(), frame["batch"].fillna("").astype(str).to_numpy()
+    sown = frame["sown"].to_numpy(float, na_value=np.nan) if "sown" in frame else None
+    return {key: _arm(key, unit[at], batch[at], ends[at], count[at], None if sown is None else sown[at])
+            for key, at in zip(keys, parts, strict=True)}
 
 
-def _arm(key, part):
-    unit, units = pd.factorize(part["unit"].astype(str).to_numpy(), sort=True)
-    ends, place = np.unique(part[["left", "right"]].to_numpy(float), axis=0, return_inverse=True)
+def _arm(key, unit, batch, ends, count, sown):
+    """Of rows a dish and interval; sown None: the seeds counted."""
+    unit, units = pd.factorize(unit, sort=True)
+    ends, place = np.unique(ends, axis=0, return_inverse=True)
     counts = np.zeros((len(units), len(ends)))
-    np.add.at(counts, (unit, place.ravel()), part["count"].to_numpy(float))
+    np.add.at(counts, (unit, place.ravel()), count)
     first = np.zeros(len(units), int)
-    first[unit] = np.arange(len(part))
-    of_dish = part.iloc[first]
-    sown = of_dish["sown"].to_numpy(float, na_value=np.nan) if "sown" in part else counts.sum(axis=1)
-    batches = of_dish["batch"].fillna("").astype(str).to_numpy()
-    return Arm(dict(zip(KEYS, key, strict=True)), ends[:, 0], ends[:, 1], counts, units, batches, sown)
+    first[unit] = np.arange(len(unit))
+    sown = counts.sum(axis=1) if sown is None else sown[first]
+    return Arm(dict(zip(KEYS, key, strict=True)), ends[:, 0], ends[:, 1], counts, units, batch[first], sown)
 
 
 def one_batch(found):

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-import pandas as pd
+
+from palea.calc.stats.contrasts import rows_of
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ def read(asked, places, quantity=None, denominator=None):
     quantity : only questions about it.  denominator : in place of the declared one.
     A question without denominator is about no share and is passed over.
     """
-    rows = [{name: "" if pd.isna(value) else value for name, value in row.items()} for row in asked.to_dict("records")]
+    rows = rows_of(asked)
     about = [row for row in rows if row["denominator"] and quantity in (None, row["quantity"])]
     return [
         _asked(row, place, denominator or row["denominator"])

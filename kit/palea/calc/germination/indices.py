@@ -130,12 +130,7 @@ def _values(newly, confidence, wanted):
         return Refusal(quantity=wanted[0], missing="No dish has counts of new germinants by day.",
                        remedy="Enter the counts of each visit; the final share alone has no time in it.")
     units = _by_dish(newly, wanted)
-    estimates, alone = [], set()
-    groups = units.groupby([*KEYS, "quantity"], sort=False, dropna=False)
-    for (*key, quantity), part in groups:
-        estimate = _mean(dict(zip(KEYS, map(str, key), strict=True)), quantity, part, confidence)
-        estimates.append(estimate)
-        alone |= {estimate.of["treatment"]} if len(part["batch"].unique()) == 1 else set()
+    estimates, alone = _means(units, confidence)
     return Values(
         units=units.drop(columns="sown"), estimates=tuple(estimates),
         method="A seed counts as germinated on the day of the visit that saw it. t10 and t90 aim at a share of N "
@@ -158,18 +153,42 @@ def _by_dish(newly, wanted):
     named["sown"] = sheet["sown"].to_numpy(float)[visit == 0] if "sown" in sheet else np.nan
     named["batch"] = named["batch"].fillna("").astype(str)
     found = measures(day, count)
-    named["group"] = named.groupby(list(KEYS), sort=False, dropna=False).ngroup()
-    frames = [named.assign(quantity=name, denominator="", value=found[name], order=n) for n, name in enumerate(wanted)]
-    long = pd.concat(frames, ignore_index=True).sort_values(["group", "order"], kind="stable")
-    return long.drop(columns=["group", "order"]).reset_index(drop=True)
+    group = named.groupby(list(KEYS), sort=False, dropna=False).ngroup().to_numpy()
+    at, dish = np.repeat(np.arange(len(wanted)), len(named)), np.tile(np.arange(len(named)), len(wanted))
+    line = np.lexsort((at, group[dish]))
+    at, dish = at[line], dish[line]
+    value = np.array([found[name] for name in wanted])[at, dish]
+    quantity = pd.Series(list(wanted)).iloc[at].array
+    return named.iloc[dish].reset_index(drop=True).assign(quantity=quantity, denominator="", value=value)
 
 
-def _mean(of, quantity, part, confidence):
+def _means(units, confidence):
+    """(estimates, treatments of a single batch) of each group and quantity, whose dishes stand together in `units`."""
+    number = units.groupby([*KEYS, "quantity"], sort=False, dropna=False).ngroup().to_numpy()
+    known = units["value"].notna().to_numpy()
+    value, sown = units["value"].to_numpy(float), units["sown"].to_numpy(float)
+    of_batch = units[known].groupby([number[known], "batch"], sort=True)["value"].mean()
+    starts = np.flatnonzero(np.diff(number, prepend=-1))
+    ends = np.append(starts[1:], len(number))
+    cut = of_batch.index.get_level_values(0).searchsorted(np.arange(len(starts) + 1))
+    batch, of_batch = units["batch"].to_numpy(), of_batch.to_numpy()
+    named = units.iloc[starts][[*KEYS, "quantity"]].to_numpy(dtype=object)
+    estimates, alone = [], set()
+    for n, (*key, quantity) in enumerate(named):
+        here = slice(starts[n], ends[n])
+        mine = known[here]
+        estimates.append(_mean(
+            dict(zip(KEYS, map(str, key), strict=True)), quantity, value[here][mine], of_batch[cut[n] : cut[n + 1]],
+            np.nansum(sown[here][mine]), confidence,
+        ))  # fmt: skip
+        alone |= {str(key[KEYS.index("treatment")])} if len(set(batch[here])) == 1 else set()
+    return estimates, alone
+
+
+def _mean(of, quantity, dishes, batches, seeds, confidence):
     """Estimate of one group: between batch means where there are two or more, else between dishes."""
-    part = part[part["value"].notna()]
-    batches = part.groupby("batch")["value"].mean().to_numpy()
     by_batch = len(batches) > 1
-    values = batches if by_batch else part["value"].to_numpy(float)
+    values = batches if by_batch else dishes
     lower = upper = df = np.nan
     if len(values) > 1:
         df = len(values) - 1.0
@@ -178,8 +197,8 @@ def _mean(of, quantity, part, confidence):
         lower, upper = np.clip([values.mean() - half, values.mean() + half], 0, most)  # none of them can be negative
     return Estimate(
         quantity, of, float(values.mean()) if len(values) else np.nan, float(lower), float(upper),
-        confidence=confidence, unit=UNITS[quantity], df=df, n_batches=len(batches), n_units=len(part),
-        n_seeds=int(part["sown"].sum()),
+        confidence=confidence, unit=UNITS[quantity], df=df, n_batches=len(batches), n_units=len(dishes),
+        n_seeds=int(seeds),
         rung=str(Rung.BATCH if by_batch else Rung.DISH),
         reason="" if len(values) else "In none of these dishes did enough seeds germinate for it.",
     )

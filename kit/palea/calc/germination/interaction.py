@@ -4,7 +4,8 @@ The stress is applied to the dish and the treatment to the batch: where both tre
 settings, each batch's own fall is the unit; else dishes, with the one-batch sentence.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
@@ -104,12 +105,42 @@ def _asked_once(asked, stressed, plain):
     return list(found.values())
 
 
+@dataclass(frozen=True)
+class _Cell:
+    """Dishes of one taxon, quantity and denominator in either setting, marked by it, and the means that can be had of them."""
+
+    dishes: object = field(repr=False)
+
+    @cached_property
+    def sizes(self):
+        """{(treatment, setting): dishes}."""
+        return self.dishes.groupby(["treatment", "setting"]).size().to_dict()
+
+    @cached_property
+    def falls(self):
+        """Rows of `_falls` of the treatments that have two batches in both settings."""
+        falls = _falls(self.dishes)
+        return falls[falls["treatment"].map(falls.groupby("treatment").size()) >= 2]
+
+    @cached_property
+    def on_batches(self):
+        """Means of the falls of batches, or None."""
+        kept = self.falls
+        return value_means.of_values(kept["treatment"].to_numpy(str), kept["fall"].to_numpy(float)) if len(kept) else None
+
+    @cached_property
+    def on_dishes(self):
+        """Means of dishes of a treatment and setting, named by both, or None."""
+        kept = self.dishes[self.dishes.groupby(["treatment", "setting"])["k"].transform("size") >= 2]
+        labels = np.char.add(kept["treatment"].to_numpy(str), kept["setting"].to_numpy(str))
+        return share_means.of_counts(labels, kept["k"].to_numpy(), kept["n"].to_numpy(), beta=True)
+
+
 def _cell(dishes, cell, stressed, plain):
-    """Dishes of one taxon, quantity and denominator in either setting, marked by it."""
     taxon, quantity, denominator = cell
     mine = dishes[(dishes["taxon"] == taxon) & (dishes["quantity"] == quantity) & (dishes["denominator"] == denominator)]
     mine = mine[mine["environment"].isin([*stressed.environments, *plain.environments])]
-    return mine.assign(setting=np.where(mine["environment"].isin(stressed.environments), STRESSED, PLAIN))
+    return _Cell(mine.assign(setting=np.where(mine["environment"].isin(stressed.environments), STRESSED, PLAIN)))
 
 
 def _means(cell, question, stressed, plain):
@@ -117,25 +148,16 @@ def _means(cell, question, stressed, plain):
     if question.refused:
         return question.refused, {}, ()
     sides = [question.a, question.b]
-    sizes = cell.groupby(["treatment", "setting"]).size()
     for name in sides:
         for mark, where in ((STRESSED, stressed), (PLAIN, plain)):
-            if sizes.get((name, mark), 0) < 2:
-                return FEW.format(name, where.says, sizes.get((name, mark), 0)), {}, ()
-    own = cell[cell["treatment"].isin(sides)]
+            if cell.sizes.get((name, mark), 0) < 2:
+                return FEW.format(name, where.says, cell.sizes.get((name, mark), 0)), {}, ()
+    own = cell.dishes[cell.dishes["treatment"].isin(sides)]
     behind = {"n_batches": own.groupby("treatment")["batch"].nunique().sum(), "n_units": len(own),
               "n_seeds": round(own["n"].sum())}
-    falls = _falls(cell)
-    batches = falls.groupby("treatment").size()
-    if all(batches.get(name, 0) >= 2 for name in sides):
-        kept = falls[falls["treatment"].map(batches) >= 2]
-        means = value_means.of_values(kept["treatment"].to_numpy(str), kept["fall"].to_numpy(float))
-        if means is not None:
-            return means, behind | {"rung": str(Rung.BATCH)}, _levels(kept, question)
-    enough = cell.groupby(["treatment", "setting"])["k"].transform("size") >= 2
-    kept = cell[enough]
-    labels = np.char.add(kept["treatment"].to_numpy(str), kept["setting"].to_numpy(str))
-    means = share_means.of_counts(labels, kept["k"].to_numpy(), kept["n"].to_numpy(), beta=True)
+    if cell.on_batches is not None and set(sides) <= set(cell.on_batches.names):
+        return cell.on_batches, behind | {"rung": str(Rung.BATCH)}, _levels(cell.falls, question)
+    means = cell.on_dishes
     if means is None:
         return "No spread between dishes is known.", {}, ()
     levels = tuple(means.difference(question.a + mark, question.b + mark, 0.0)[0] for mark in (STRESSED, PLAIN))

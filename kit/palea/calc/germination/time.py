@@ -1,12 +1,11 @@
 """How germination went on over time: the curve, and the times it took."""
 
 import numpy as np
-import pandas as pd
 
 from palea.calc.germination.arms import KEYS, arms, one_batch
 from palea.calc.germination.batch_times import batches_differ, doubts, places
 from palea.calc.germination.time_ratios import ratios
-from palea.calc.germination.timed import T50, TIMES, Timed
+from palea.calc.germination.timed import T50, TIMES, Timed, of_dishes
 from palea.calc.results import Curve, Curves, Effects, Estimate, Refusal
 from palea.calc.stats import value_means
 from palea.calc.stats.contrasts import with_elsewhere
@@ -66,7 +65,7 @@ def curve(intervals, confidence=0.95, replicates=2000, seed=1, denominator=Denom
         Curve(arm.key, time, value, lower, upper, **arm.behind)
         for arm, (time, value, lower, upper) in zip(found, drawn, strict=True)
     )
-    units = pd.concat([_dishes(arm, line.time) for arm, line in zip(found, lines, strict=True)], ignore_index=True)
+    units = of_dishes(found, [_dishes(arm, line.time) for arm, line in zip(found, lines, strict=True)])
     return Curves(
         units=units.assign(quantity=CURVE, denominator=label), quantity=CURVE, denominator=label, curves=lines,
         estimates=tuple(_at_end(line, confidence, label) for line in lines), warnings=_warnings(found),
@@ -110,11 +109,10 @@ def _seen_by(where, mass, time):
 
 def _dishes(arm, time):
     value = 100 * _seen_by(arm.where, masses(arm.where, arm.counts), time)
-    frame = pd.DataFrame({
+    return {
         "unit": np.repeat(arm.units, time.size), "batch": np.repeat(arm.batches, time.size),
         "time": np.tile(time, len(arm.units)), "value": value.ravel(),
-    })
-    return frame.assign(**arm.key)[[*KEYS, "unit", "batch", "time", "value"]]
+    }  # fmt: skip
 
 
 def _at_end(line, confidence, denominator):
@@ -172,13 +170,18 @@ def times(
     effects, warnings, leant = ratios(here, plain, confidence)
     rungs = {e.rung for e in (*groups, *effects) if np.isfinite(e.value)}
     return Effects(
-        units=pd.concat([group.dishes() for group in timed.values()], ignore_index=True), groups=tuple(groups),
+        units=_t50_of_dishes(timed.values()), groups=tuple(groups),
         effects=tuple(effects), assumptions=_assumptions(rungs),
         warnings=(
             *_warnings(found.values()), *doubts(here), *batches_differ({key: here[key] for key in leant}), *warnings,
         ),
         method=_FITTED.format(share=f"{100 * share_of_sown:g}") + _judged_by(here, rungs, confidence, replicates, seed),
     )
+
+
+def _t50_of_dishes(timed):
+    frame = of_dishes([group.arm for group in timed], [group.dishes() for group in timed])
+    return frame.assign(quantity=T50, denominator="")[[*KEYS, "unit", "batch", "quantity", "denominator", "value"]]
 
 
 def _judged_by(here, rungs, confidence, replicates, seed):

@@ -135,11 +135,19 @@ class Timed:
         return f"Fewer than {100 * self.share_of_sown:g} % had germinated by the end."
 
     def dishes(self):
-        """Each dish's own t50; nan where its germinants lie in one interval."""
+        """{column: of each dish} with its own t50; nan where its germinants lie in one interval."""
         own = fit(self.arm.left, self.arm.right, self.arm.counts).half_time
-        frame = pd.DataFrame({"unit": self.arm.units, "batch": self.arm.batches, "quantity": T50,
-                              "denominator": "", "value": own})
-        return frame.assign(**self.arm.key)[[*KEYS, *frame.columns]]
+        return {"unit": self.arm.units, "batch": self.arm.batches, "value": own}
+
+
+def of_dishes(arms, columns):
+    """One frame of arms: KEYS, unit, batch and the further columns that go with each.
+
+    columns : {column: (n,) values} an arm, as `Timed.dishes` gives them.
+    """
+    many = [len(each["unit"]) for each in columns]
+    keys = {name: np.repeat(np.array([arm.key[name] for arm in arms], dtype=object), many) for name in KEYS}
+    return pd.DataFrame(keys | {name: np.concatenate([each[name] for each in columns]) for name in columns[0]})
 
 
 def _intervals_filled(arm):

@@ -122,14 +122,14 @@ def thousand_seed_weight(
 
 def _estimates(part, found, confidence, interval_of):
     """Weight, variation and seeds a gram of one lot."""
-    first = part.iloc[0]
+    taxon, lot = (part[name].iloc[0] for name in ("taxon", "lot"))
     ends = interval_of(found, confidence)
     behind = {"confidence": confidence, "replicates": len(part), "seeds": float(part["count"].sum())}
     many = ends.inverse().times(1000.0)
     for quantity, interval, unit in (
         (WEIGHT, ends, "g"), (VARIATION, Interval(found.variation), "%"), (PER_GRAM, many, per("", "g")),
     ):  # fmt: skip
-        yield estimate_of(first["taxon"], first["lot"], quantity, interval, unit=unit, **behind)
+        yield estimate_of(taxon, lot, quantity, interval, unit=unit, **behind)
 
 
 def _doubts(lot, found, limit, *, chaffy):

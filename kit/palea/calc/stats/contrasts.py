@@ -6,7 +6,7 @@ another calculation answers count as not yet rejected, which Holm's first steps 
 very interval that is handed back, so what is drawn and what is said cannot disagree.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,14 +104,29 @@ def with_elsewhere(asked, here):
     [[2, 1], [2, 1], [2, 1]]
     """
     scope = [name for name in ("trial", "taxon") if name in asked]
-    primary = asked["primary"].fillna(value=False).astype(bool) & ~asked["refused"].fillna("").astype(bool)
-    unit = asked.assign(here=np.asarray(here, bool))[primary.to_numpy()]
-    unit = unit.assign(a=unit["a"].where(unit["kind"].ne(Kind.SUPERIORITY).fillna(value=True), ""))
-    same = [name for name in (*scope, "environment", "a", "b", "quantity", "asks_about", "across") if name in unit]
-    once = unit.groupby(same, dropna=False)["here"].any().reset_index()
-    counts = once.assign(away=~once["here"]).groupby(scope, dropna=False)["away"].agg(primaries="size", elsewhere="sum")
-    found = counts.reindex(asked.set_index(scope).index).fillna(0).astype(int)
-    return asked.assign(**{name: found[name].to_numpy() for name in found})
+    same = [*scope, *(name for name in ("environment", "b", "quantity", "asks_about", "across") if name in asked)]
+    rows = {name: _values(asked[name]) for name in {*same, "a", "kind", "primary", "refused"}}
+    own = list(zip(*(rows[name] for name in scope), strict=True))
+    units = {}  # whether one of the rows that count as one is here
+    for line, (is_here, wanted, refused) in enumerate(zip(np.asarray(here, bool), rows["primary"], rows["refused"], strict=True)):
+        if wanted and not refused:
+            a = "" if rows["kind"][line] == Kind.SUPERIORITY else rows["a"][line]
+            unit = own[line], a, *(rows[name][line] for name in same)
+            units[unit] = units.get(unit, False) or is_here
+    primaries, elsewhere = Counter(of for of, *_ in units), Counter(of for (of, *_), is_here in units.items() if not is_here)
+    found = {"primaries": primaries, "elsewhere": elsewhere}
+    return asked.assign(**{name: np.array([many[of] for of in own], np.int64) for name, many in found.items()})
+
+
+def _values(column, missing=None):
+    """What stands in a column, `missing` where nothing does."""
+    return [missing if lacks else value for value, lacks in zip(column, column.isna(), strict=True)]
+
+
+def rows_of(asked):
+    """Declared contrasts as a list of {column: value}, "" where a value is missing."""
+    columns = {name: _values(asked[name], "") for name in asked}
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
 
 
 def answer(questions, confidence=0.95):

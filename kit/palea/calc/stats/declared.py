@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-import pandas as pd
 
 from palea.calc.results import Estimate
-from palea.calc.stats.contrasts import Question, answer, of_primaries, with_elsewhere
+from palea.calc.stats.contrasts import Question, answer, of_primaries, rows_of, with_elsewhere
 from palea.calc.stats.verdicts import UNDECLARED, judge
 from palea.calc.terms import Verdict
 
@@ -52,7 +51,7 @@ def about(asked, quantities, beside=()):
     without a verdict, where it was not declared on them.
     """
     asked = with_elsewhere(asked, asked["quantity"].isin(quantities))
-    rows = [{k: "" if pd.isna(v) else v for k, v in row.items()} for row in asked.to_dict("records")]
+    rows = rows_of(asked)
     found = [_declared(row) for row in rows if row["quantity"] in quantities]
     taken = {(d.taxon, d.environment, d.a, d.b, d.quantity) for d in found}
     for row in rows:

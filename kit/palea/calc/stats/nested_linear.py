@@ -54,9 +54,9 @@ def fit(design, value, plot, block=None, plants=None):
     starts = [np.sqrt(scale * np.array(parts)) for parts in data.starts()]
     found = _settle(data, starts, scale)
     block_variance, plot_variance, plant_variance = data.variances(found.x)
-    _, coefficients, covariance = data.between(block_variance, plot_variance, plant_variance)
+    _, coefficients, information = data.between(block_variance, plot_variance, plant_variance)
     return NestedLinear(
-        coefficients, covariance, float(block_variance), float(plot_variance),
+        coefficients, np.linalg.inv(information), float(block_variance), float(plot_variance),
         float(plant_variance) if data.many else np.nan, -float(found.fun), data.df, data.mean.size,
     )  # fmt: skip
 
@@ -86,6 +86,8 @@ class _Plots:
         self.inside, self.inside_df = float(np.sum(weight * (value - self.mean[at]) ** 2)), value.size - names.size
         self.constant = float(np.log(weight).sum() - np.log(self.plants).sum()) / 2
         self.member = np.eye(blocks.max() + 1)[blocks[first]]
+        self.together = self.member @ self.member.T
+        self.sides = np.column_stack([self.design, self.mean])
         self.blocked = 1 < self.member.shape[1] < names.size
         self.many = self.inside_df > 0 and self.inside > 0
         both = np.hstack([self.design, self.member]) if self.blocked else self.design
@@ -111,17 +113,17 @@ class _Plots:
         return block, squares[0], squares[1] if self.many else 0.0
 
     def between(self, block, plot, plant):
-        """-2 restricted log-likelihood of the plot means, coefficients and their covariance."""
-        variance = block * self.member @ self.member.T + np.diag(plot + plant / self.plants)
+        """-2 restricted log-likelihood of the plot means, coefficients and their information."""
+        variance = block * self.together + np.diag(plot + plant / self.plants)
         factor = np.linalg.cholesky(variance)
-        rows = np.linalg.solve(factor, np.column_stack([self.design, self.mean]))
+        rows = np.linalg.solve(factor, self.sides)
         columns, mean = rows[:, :-1], rows[:, -1]
         information = columns.T @ columns
         coefficients = np.linalg.solve(information, columns.T @ mean)
         left = mean - columns @ coefficients
         size = self.mean.size - self.design.shape[1]
         loss = left @ left + 2 * np.log(np.diag(factor)).sum() + np.linalg.slogdet(information)[1]
-        return loss + size * np.log(2 * np.pi), coefficients, np.linalg.inv(information)
+        return loss + size * np.log(2 * np.pi), coefficients, information
 
     def loss(self, parameters):
         """Minus the restricted log-likelihood."""

@@ -5,6 +5,7 @@ in the end, e the time by which half of those have, b the shape (large: all at o
 intervals are fitted at once, because a bootstrap asks for thousands of fits.
 """
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,14 +78,20 @@ class _Intervals:
     """Counts laid out for the likelihood: seen intervals apart from those without end, log times once each."""
 
     def __init__(self, left, right, counts):
-        self.left, self.right, self.counts = left, right, counts
-        open_end = np.isinf(right)
-        self.seen, self.waiting = counts[:, ~open_end], counts[:, open_end]
+        self.left, self.right = left, right
+        self._open_end = np.isinf(right)
         with np.errstate(divide="ignore"):
-            self.log_from, self.log_to = np.log(left[~open_end]), np.log(right[~open_end])
-            self.log_until = np.log(left[open_end])
+            self.log_from, self.log_to = np.log(left[~self._open_end]), np.log(right[~self._open_end])
+            self.log_until = np.log(left[self._open_end])
+        self.lay_out(counts)
+        places = _places(left[~self._open_end], right[~self._open_end])
+        self.filled = ((self.seen > 0).astype(float) @ places > 0).sum(axis=1)
+
+    def lay_out(self, counts):
+        """Take these count vectors."""
+        self.counts = counts
+        self.seen, self.waiting = counts[:, ~self._open_end], counts[:, self._open_end]
         self.germinated, self.total = self.seen.sum(axis=1), counts.sum(axis=1)
-        self.filled = ((self.seen > 0).astype(float) @ _places(left[~open_end], right[~open_end]) > 0).sum(axis=1)
 
     def start(self):
         """First guesses (r, 3): what was seen as d, its interpolated median and quartiles as e and b."""
@@ -101,7 +108,10 @@ class _Intervals:
 
     def rows(self, which):
         """The same intervals with only some of the count vectors."""
-        return _Intervals(self.left, self.right, self.counts[which])
+        part = copy(self)
+        part.lay_out(self.counts[which])
+        part.filled = self.filled[which]
+        return part
 
     def loglik(self, theta):
         """(r,) log-likelihood at (r, 3) of logit d, log e, log b."""
@@ -109,7 +119,7 @@ class _Intervals:
 
     def finish(self, theta, settled):
         """PlateauFit of (r, 3) final parameters."""
-        _, _, curvature = _slopes(self, theta)
+        _, curvature = _slopes(self, theta)
         se = _standard_errors(curvature, np.isinf(theta[:, 0]))
         none, poor, some = self.germinated == 0, self.filled < 2, self.filled < 3
         bound = ~((theta[:, 2] > np.log(SHAPE_RANGE[0]) + 1e-6) & (theta[:, 2] < np.log(SHAPE_RANGE[1]) - 1e-6))
@@ -158,22 +168,25 @@ def _climb(data, theta, fixed):
     damp = np.full(len(theta), 1e-3)
     rows = np.flatnonzero(~settled)
     part = data.rows(rows)
+    now = part.loglik(theta[rows])
     for _ in range(_STEPS):
         if not rows.size:
             break
-        now, slope, curvature = _slopes(part, theta[rows])
+        slope, curvature = _slopes(part, theta[rows])
         held = fixed[rows] | _outward(theta[rows], slope)
         slope = np.where(held, 0, slope)
         done = np.abs(slope).max(axis=1) <= _STEEP * part.total
         step = _step(slope, curvature, held, damp[rows])
         ahead = theta[rows] + step
         ahead[:, 2] = np.clip(ahead[:, 2], *np.log(SHAPE_RANGE))
-        rose = part.loglik(ahead) >= now - 1e-12 * np.abs(now)
+        reached = part.loglik(ahead)
+        rose = reached >= now - 1e-12 * np.abs(now)
         theta[rows] = np.where((rose & ~done)[:, None], ahead, theta[rows])
         damp[rows] = np.where(rose, damp[rows] / 10, damp[rows] * 10)
+        now = np.where(rose, reached, now)
         settled[rows[done]] = True
         if done.any():
-            rows, part = rows[~done], part.rows(~done)
+            rows, part, now = rows[~done], part.rows(~done), now[~done]
     return theta, settled
 
 
@@ -223,20 +236,22 @@ def _loglik(data, theta):
 
 
 def _slopes(data, theta):
-    """Log-likelihood (r,), gradient (r, 3) and second derivatives (r, 3, 3) in logit d, log e, log b."""
+    """Gradient (r, 3) and second derivatives (r, 3, 3) of the log-likelihood in logit d, log e, log b."""
     d, rest, b = expit(theta[:, :1]), expit(-theta[:, :1]), np.exp(theta[:, 2:])
-    first, second = _curve(b * (data.log_from - theta[:, 1:2]), b), _curve(b * (data.log_to - theta[:, 1:2]), b)
-    inside = np.maximum(_rise(data, theta, b), 1e-300)
+    z_from, z_to, z = (b * (log_time - theta[:, 1:2]) for log_time in (data.log_from, data.log_to, data.log_until))
+    grown_from, grown_to = _grown(z_from), _grown(z_to)
+    rise = grown_to[0] * grown_from[1] * -np.expm1(z_from - z_to)  # G(to) - G(from) without cancellation
+    inside = np.maximum(rise, 1e-300)
+    first, second = _curve(z_from, b, *grown_from), _curve(z_to, b, *grown_to)
     by_e, by_b, ee, eb, bb = ((two - one) / inside for one, two in zip(first, second, strict=True))
     seen = data.seen
     slope_e, slope_b = (seen * by_e).sum(axis=1), (seen * by_b).sum(axis=1)
     curve_ee, curve_eb, curve_bb = (
         (seen * part).sum(axis=1) for part in (ee - by_e**2, eb - by_e * by_b, bb - by_b**2)
     )
-    z = b * (data.log_until - theta[:, 1:2])
     grown = expit(z)
     left = np.maximum(rest + d * expit(-z), 1e-300)
-    g_e, g_b, g_ee, g_eb, g_bb = (part / left for part in _curve(z, b))
+    g_e, g_b, g_ee, g_eb, g_bb = (part / left for part in _curve(z, b, *_grown(z)))
     g_d, spread = grown / left, d * rest
     w = data.waiting
     parts = {
@@ -256,19 +271,19 @@ def _slopes(data, theta):
         data.germinated * rest[:, 0] - (w * spread * g_d).sum(axis=1),
         slope_e - (w * d * g_e).sum(axis=1), slope_b - (w * d * g_b).sum(axis=1),
     ])
-    return _loglik(data, theta), slope, curvature
+    return slope, curvature
 
 
-def _rise(data, theta, b):
-    """G(to) - G(from) without cancellation."""
-    z_from, z_to = b * (data.log_from - theta[:, 1:2]), b * (data.log_to - theta[:, 1:2])
-    return expit(z_to) * expit(-z_from) * -np.expm1(z_from - z_to)
+def _grown(z):
+    """G = expit(z) and 1 - G; z as low as can be told from -inf at t = 0."""
+    z = np.maximum(z, -700)
+    return expit(z), expit(-z)
 
 
-def _curve(z, b):
+def _curve(z, b, grown, left):
     """Derivatives of G = expit(z), z = b (log t - log e): by log e, log b, then both twice; 0 at t = 0."""
     z = np.maximum(z, -700)
-    g = expit(z) * expit(-z)
-    bend = g * (expit(-z) - expit(z))
+    g = grown * left
+    bend = g * (left - grown)
     by_b = z * g
     return -b * g, by_b, b * b * bend, -b * (g + z * bend), by_b + z * z * bend
