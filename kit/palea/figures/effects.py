@@ -10,7 +10,7 @@ from palea.figures.chart import hconcat, vconcat
 from palea.words import contrast, effects, naming, prose, values
 
 LEFT = (
-    "Left: small hollow points are dishes, a lane a batch; short bars are batch means; the filled mark is the estimate,"
+    "Left: small hollow points are {units}, a lane a batch; short bars are batch means; the filled mark is the estimate,"
     " its thick line the 95 % interval; the dashed line is the control of most contrasts."
 )
 RIGHT = (
@@ -58,7 +58,7 @@ def draw(result, sentences, names, measure=None):
         for here in contrast.settings(result) if sheet.groups(here) or sheet.effects(here)
     ]
     title = alt.Title(prose.capital(naming.subject(*sheet.measure)), fontSize=theme.TITLE_PX + 2)
-    foot = theme.notes([LEFT, RIGHT, *_also(sheet)], rows.LABEL_PX)
+    foot = theme.notes([LEFT.format(units=naming.behind(sheet.measure[0])[0][1]), RIGHT, *_also(sheet)], rows.LABEL_PX)
     chart = vconcat(*parts, foot, title=title, spacing=26)
     return theme.finished(chart, in_words.alternative(result, names))
 

@@ -11,7 +11,7 @@ from palea.words import contrast, naming, prose
 from palea.words import values as told
 
 KEY = "The filled mark is the estimate, its thick line the 95 % interval."
-OF_UNITS = "Small hollow points are dishes, a lane a batch; short bars are batch means."
+OF_UNITS = "Small hollow points are {units}, a lane a batch; short bars are batch means."
 ACROSS = 4  # panels side by side, where there are several quantities; more are named at the foot
 SMALL_PX, GAP_PX = 225, 24
 TITLE_CHARACTERS = 100
@@ -35,7 +35,8 @@ def draw(result, sentences, names):
     subtitle = prose.wrapped(sentences[0], theme.WRAP) if len(sentences) == 1 else []
     title = alt.Title(prose.wrapped(shown, TITLE_CHARACTERS), subtitle=subtitle, fontSize=theme.TITLE_PX + 2)
     also = [f"Also measured, told in the sentences: {prose.listed(naming.subject(*m) for m in more)}."] if more else []
-    key = (OF_UNITS, KEY) if len(result.units) else (KEY,)
+    units = prose.listed(dict.fromkeys(naming.behind(quantity)[0][1] for quantity, _ in measures))
+    key = (OF_UNITS.format(units=units), KEY) if len(result.units) else (KEY,)
     chart = vconcat(*parts, theme.notes([" ".join(key), *also], rows.LABEL_PX), title=title, spacing=26)
     return theme.finished(chart, in_words.alternative(result, names))
 
