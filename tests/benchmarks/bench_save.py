@@ -62,23 +62,23 @@ def run():
     from palea.stamp import Stamp
     from palea.tables.opening import open_package
 
-    stamp, curve, whole = Stamp("thrift", "2026-05-06T08:00:00+00:00"), {}, {}
+    stamp, curve, whole, peer = Stamp("thrift", "2026-05-06T08:00:00+00:00"), {}, {}, []
     with tempfile.TemporaryDirectory(dir=Path.cwd()) as place:  # not a place in memory: fsync must mean something
-        for rows in CURVE:
-            folder = Path(place) / str(rows)
-            packages.trial(folder, rows)
-            packages.write(folder, "taxa", {"taxon_id": TAXA, "scientific_name": TAXA})
-            tries = [written(folder, stamp, nth) for nth in range(RUNS if rows == ROWS else 2)]
-            curve[rows], whole[rows] = (statistics.median(part) for part in zip(*tries, strict=True))
-        counts = open_package(Path(place) / str(ROWS))["counts"].head(ROWS)
         path = Path(place) / "peer.db"
         with contextlib.closing(sqlite3.connect(path)) as base:
             base.execute(f"CREATE TABLE counts ({', '.join(KEY)}, count, PRIMARY KEY ({', '.join(KEY)}))")
             base.execute("CREATE TABLE journal (at, what)")
-        of = counts[[*KEY, "count"]].to_numpy().tolist()
-        peer_s = statistics.median(
-            transaction(path, [(v, u, o, f"T{nth}", w, n) for v, u, o, _, w, n in of]) for nth in range(RUNS)
-        )
+        for rows in CURVE:
+            folder, tries = Path(place) / str(rows), []
+            packages.trial(folder, rows)
+            packages.write(folder, "taxa", {"taxon_id": TAXA, "scientific_name": TAXA})
+            of = open_package(folder)["counts"].head(ROWS)[[*KEY, "count"]].to_numpy().tolist()
+            for nth in range(RUNS if rows == ROWS else 2):
+                tries.append(written(folder, stamp, nth))
+                if rows == ROWS:  # turn by turn: what else the disk does meets both
+                    peer.append(transaction(path, [(v, u, o, f"T{nth}", w, n) for v, u, o, _, w, n in of]))
+            curve[rows], whole[rows] = (statistics.median(part) for part in zip(*tries, strict=True))
+    peer_s = statistics.median(peer)
     return {
         "name": f"Save of {ROWS} new rows", "ours_s": curve[ROWS], "peer_s": peer_s, "ratio": curve[ROWS] / peer_s,
         "wanted": f"at most {TIMES} times SQLite's", "met": bool(curve[ROWS] <= TIMES * peer_s),

@@ -85,6 +85,14 @@ def test_unsafe_paths_are_refused(build, small, path, key):
     assert "was not followed" in sentences(error) or "single file" in sentences(error)
 
 
+@pytest.mark.parametrize("key", ["path", "extrapaths"])
+def test_unsafe_paths_in_a_list_are_refused(build, small, key):
+    own = {"name": "more", "path": "more.csv", key: ["more.csv", "../outside.csv"]}
+    build.edit(small.folder, lambda raw: raw["resources"].append(own))
+    with pytest.raises(UnsafePackage, match=r"\.\./outside\.csv.*was not followed"):
+        open_package(small.folder)
+
+
 @pytest.mark.parametrize("link", ["data/taxa.csv", "data", "datapackage.json"])
 def test_links_are_refused_wherever_they_lead(small, tmp_path, link):
     target = shutil.move(small.folder / link, tmp_path / "moved")

@@ -21,6 +21,10 @@ def contents(folder):
     return {path: (folder / path).read_bytes() for path in manifest.files(folder)}
 
 
+def hidden(folder):
+    return {path.name for path in folder.iterdir() if path.name.startswith(".")}
+
+
 @pytest.fixture(scope="module")
 def cuts(built, tmp_path_factory):
     """Old state, new state, and the folders left by a cut at each step."""
@@ -51,7 +55,7 @@ def test_a_cut_at_any_step_leaves_old_or_new(cuts):
         assert found in (old, new), f"{folder} is a mixture"
         assert validate.structure(package) == []
         assert journal.verify(folder) == []
-        assert not (folder / transaction.STAGING).exists()
+        assert not hidden(folder) & {transaction.STAGING, transaction.GATHERING}
         left.append(found == new)
     written = 7  # counts, taxa, equipment, figure, journal, descriptor, and the commit record itself
     assert Counter(one["step"] for one in cut) == {
@@ -65,7 +69,7 @@ def test_a_cut_at_any_step_leaves_old_or_new(cuts):
 
 def test_nothing_hidden_is_left_behind(cuts):
     folder = Path(cuts[1]["folder"])
-    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == [kept.FOLDER]
+    assert hidden(folder) == {kept.FOLDER}
     assert sorted(p.name for p in (folder / kept.FOLDER).iterdir() if p.suffix == ".part") == []
 
 
@@ -145,10 +149,26 @@ def test_a_forged_commit_record_does_nothing(small, record):
     assert (small.folder.parent / "x").read_bytes() == b"keep"
 
 
-def test_a_staging_folder_that_is_a_link_is_refused(small, tmp_path):
+def test_a_half_saved_file_that_was_changed_since_is_not_placed(small, monkeypatch):
+    def cut(step):
+        if step == "committed":
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(transaction, "reached", cut)
+    with pytest.raises(KeyboardInterrupt):
+        transaction.commit(small.folder, {"a/1.txt": b"new"})
+    monkeypatch.undo()
+    (small.folder / transaction.STAGING / "0").write_bytes(b"else")
+    with pytest.raises(PackageError, match="was changed by something else"):
+        open_package(small.folder)
+    assert not (small.folder / "a").exists()
+
+
+@pytest.mark.parametrize("name", [transaction.STAGING, transaction.GATHERING])
+def test_a_staging_folder_that_is_a_link_is_refused(small, tmp_path, name):
     (tmp_path / "elsewhere").mkdir()
     (tmp_path / "elsewhere" / "keep").write_text("keep", encoding="utf-8")
-    (small.folder / transaction.STAGING).symlink_to(tmp_path / "elsewhere")
+    (small.folder / name).symlink_to(tmp_path / "elsewhere")
     with pytest.raises(UnsafePackage, match="is a link"):
         open_package(small.folder)
     assert (tmp_path / "elsewhere" / "keep").exists()
@@ -160,7 +180,7 @@ def test_a_save_that_is_killed_at_any_moment_leaves_old_or_new(built, tmp_path):
 
     script = Path(__file__).with_name("cutting.py")
     command = "import sys; sys.path[:0] = sys.argv[1:2]; import cutting, pathlib as p; input(); cutting.save(p.Path(sys.argv[2]))"
-    states = []
+    states, places = [], {transaction.STAGING, transaction.GATHERING}
     for n in range(8):
         folder = shutil.copytree(built, tmp_path / f"k{n}")
         (folder / "old.txt").write_text("old", encoding="utf-8")
@@ -171,7 +191,7 @@ def test_a_save_that_is_killed_at_any_moment_leaves_old_or_new(built, tmp_path):
         child.stdin.write(b"go\n")
         child.stdin.flush()
         begun = time.monotonic()
-        while child.poll() is None and not (folder / transaction.STAGING).exists() and time.monotonic() - begun < 20:
+        while child.poll() is None and not (hidden(folder) & places) and time.monotonic() - begun < 20:
             pass
         time.sleep(n * 0.001)
         child.kill()

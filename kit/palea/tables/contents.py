@@ -5,7 +5,6 @@ from functools import cache, lru_cache
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from palea import schema
 from palea.schema import travel
@@ -15,18 +14,17 @@ from palea.tables import descriptor, differences, editing, reading, writing
 def table_file(package, name):
     """The CSV of a table as it would be saved. A cell that says the same as before keeps its text to the letter."""
     sheet, stored = package.sheet(name), package.stored(name)
-    columns = writing.texts_of(sheet.frame) | writing.texts_of(sheet.extra)
     path = package.file(package.table_path(name))
     if not stored.sha256 or not path.is_file():
-        return writing.csv_bytes(columns)
+        return writing.csv_bytes(writing.texts_of(sheet.frame) | writing.texts_of(sheet.extra))
     labels, raw, _ = reading.texts(path.read_bytes(), sheet.table)
     where = editing.positions(sheet.table, stored.frame, sheet.frame)
     order = [
         *sheet.table.fields,
         *(n for n in labels if n not in sheet.table.fields),
-        *(n for n in columns if n not in labels),
+        *(n for n in (*sheet.frame, *sheet.extra) if n not in labels),
     ]
-    return writing.csv_bytes({n: _kept(n, columns[n], raw.get(n), sheet, stored, where) for n in dict.fromkeys(order)})
+    return writing.csv_bytes({n: _kept(n, raw.get(n), sheet, stored, where) for n in dict.fromkeys(order)})
 
 
 def schema_file(package, name, present, extra):
@@ -85,15 +83,17 @@ def as_json(value):
     return (json.dumps(value, indent=1, ensure_ascii=False) + "\n").encode()
 
 
-def _kept(name, text, raw, sheet, stored, where):
-    """Texts of one column, with the text of the file wherever the value is the one that was read there."""
-    if raw is None or not len(where):
-        return text
-    before = (stored.frame if name in stored.frame else stored.extra)[name].reset_index(drop=True).reindex(where)
+def _kept(name, raw, sheet, stored, where):
+    """Texts of one column: that of the file wherever the value is the one that was read there, else written anew."""
     after = sheet.frame[name] if name in sheet.frame else sheet.extra[name]
+    if raw is None or not len(where):
+        return writing.column_text(after)
+    before = (stored.frame if name in stored.frame else stored.extra)[name].reset_index(drop=True).reindex(where)
     same = ~differences.unequal(before, after) & (where >= 0)
     now = {int(where[p]) for p, column in sheet.unread if column == name}
     cleared = {p for p, column in stored.unread if column == name} - now  # blank on purpose, no longer unread
     same[np.isin(where, list(cleared))] = False
-    old = raw.cast(pa.string()).take(pa.array(where, mask=where < 0))
-    return pc.if_else(pa.array(same), old, text)
+    fresh = writing.column_text(after[~same])
+    source = where.copy()
+    source[~same] = len(raw) + np.arange(len(fresh))
+    return pa.concat_arrays([raw.cast(pa.string()), fresh]).take(pa.array(source))

@@ -16,6 +16,7 @@ JOURNAL = "journal.jsonl"
 LARGEST = 8 * 1024**2  # bytes
 # Written out, because a reader that is told nothing guesses the delimiter from the first rows, and can guess wrong.
 DIALECT = {"delimiter": ",", "lineTerminator": "\n", "quoteChar": '"', "doubleQuote": True, "skipInitialSpace": False}
+_COMPACT = json.JSONEncoder(ensure_ascii=False, default=dict)  # default: of frozen mappings
 _FIRST = (
     "$schema",
     "schemaVersion",
@@ -49,16 +50,23 @@ def read(folder):
     if not path.is_file():
         msg = f"There is no {NAME} in {folder}. Give the folder that holds it, or begin a package with `palea new`."
         raise PackageError(msg)
-    raw = parse(paths.read(path), path)
+    described = _read(paths.read(path), path)
+    safe = set()
+    for resource in described["resources"]:
+        _check_paths(folder, resource, safe)
+    return described
+
+
+@lru_cache(maxsize=4)
+def _read(data, path):
+    """The bytes of a descriptor, frozen; a save meets the same ones three times over."""
+    raw = parse(data, path)
     if not isinstance(raw.get("resources"), list) or not all(_is_resource(r) for r in raw["resources"]):
         msg = (
             f"{path} does not list its files: “resources” must be a list of objects, each with a name. "
             "Compare it with a package that `palea new` writes."
         )
         raise PackageError(msg)
-    safe = set()
-    for resource in raw["resources"]:
-        _check_paths(folder, resource, safe)
     return freeze(raw)
 
 
@@ -95,10 +103,9 @@ def _json_fault(error):
 
 def text(descriptor):
     """The descriptor as the bytes of its file: known keys first, the rest by name, resources last."""
-    raw = thaw(descriptor)
-    rest = sorted(key for key in raw if key not in _FIRST and key != "resources")
-    ordered = {key: raw[key] for key in (*_FIRST, *rest) if key in raw}
-    resources = [_laid_out(json.dumps(resource, ensure_ascii=False)) for resource in raw["resources"]]
+    rest = sorted(key for key in descriptor if key not in _FIRST and key != "resources")
+    ordered = {key: thaw(descriptor[key]) for key in (*_FIRST, *rest) if key in descriptor}
+    resources = [_laid_out(_COMPACT.encode(resource)) for resource in descriptor["resources"]]
     head = json.dumps(ordered, indent=1, ensure_ascii=False).removesuffix("\n}").removesuffix("{}")
     listed = "[\n  " + ",\n  ".join(resources) + "\n ]" if resources else "[]"
     return (f'{head or "{"}{"," if ordered else ""}\n "resources": {listed}\n}}\n').encode()
@@ -166,13 +173,11 @@ def journal_resource(data):
 
 def with_resources(descriptor, changed, **palea):
     """The descriptor with these resources {name: resource} put in or replaced, and these facts of palea's own block."""
-    raw = thaw(descriptor)
-    by_name = {r["name"]: r for r in raw["resources"]} | changed
-    order = [*schema.tables(), *(name for name in by_name if name not in schema.tables())]
-    raw["resources"] = [by_name[name] for name in order if name in by_name and name != "journal"]
-    raw["resources"] += [by_name["journal"]] if "journal" in by_name else []
-    raw["palea"] = {**own_facts(raw), **palea}
-    return freeze(raw)
+    by_name = {r["name"]: r for r in descriptor["resources"]} | changed
+    known = [name for name in schema.tables() if name in by_name and name != "journal"]
+    own = [name for name in by_name if name not in schema.tables()]
+    listed = [by_name[name] for name in (*known, *own, *(["journal"] if "journal" in by_name else []))]
+    return freeze({**descriptor, "resources": listed, "palea": {**own_facts(descriptor), **palea}})
 
 
 def own_facts(described):
@@ -210,7 +215,7 @@ def _check_paths(folder, resource, safe):
     """Refuse a resource that would make a reader open anything outside the package."""
     for key in _FOLLOWED:
         named = resource.get(key)
-        for path in named if isinstance(named, list) else [named]:
+        for path in named if isinstance(named, tuple) else [named]:
             if isinstance(path, str):
                 paths.inside(folder, path, safe)
             elif key == "path" and path is not None:

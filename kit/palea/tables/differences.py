@@ -62,7 +62,7 @@ def keys_of(table, frame):
 def unequal(before, after):
     """Where two columns of one length differ, missing being equal to missing; (n,) bool."""
     both_missing = before.isna().to_numpy() & after.isna().to_numpy()
-    same = pd.array(before.array == after.array, dtype="boolean").to_numpy(bool, na_value=False)
+    same = pd.Series(before.array == after.array).to_numpy(bool, na_value=False)
     return ~(same | both_missing)
 
 

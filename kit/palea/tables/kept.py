@@ -26,6 +26,8 @@ def keep(folder, files):
             if len(data) <= LARGEST:
                 part = place / f"{_name(relative)}.part"
                 part.write_bytes(data)
+                # The copy before is of no use any more; renaming over it, ext4 would write the new one to the disk at once.
+                (place / _name(relative)).unlink(missing_ok=True)
                 part.replace(place / _name(relative))
 
 

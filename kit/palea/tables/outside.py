@@ -31,10 +31,16 @@ def changed(package):
     return [of(package, name) for name in package.resources if name != "journal" and is_foreign(package, name)]
 
 
-def is_foreign(package, name):
-    """Whether the descriptor states another hash than the file has. One that states none, or has no file, is believed."""
+def is_foreign(package, name, found=None):
+    """Whether the descriptor states another hash than the file has. One that states none, or has no file, is believed.
+
+    found : the hash of the file, where it is known already.
+    """
     stated = package.resources.get(name, {}).get("hash")
-    return bool(stated) and (found := package.file_hash(name)) != "" and found != stated
+    if not stated:
+        return False
+    found = package.file_hash(name) if found is None else found
+    return found not in ("", stated)
 
 
 def of(package, name):

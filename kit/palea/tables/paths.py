@@ -1,6 +1,9 @@
 """Paths that a package may name: inside its folder, plain on every system, and never a link."""
 
+import os
 import re
+import stat
+from functools import lru_cache
 
 from palea.errors import PackageError, UnsafePackage
 
@@ -19,21 +22,20 @@ def inside(folder, relative, safe=None):
     fault = fault_of(relative)
     if fault:
         refuse(relative, fault)
-    path = folder
+    path, seen = os.fspath(folder), set() if safe is None else safe
     for part in relative.split("/"):
-        path = path / part
-        if safe is not None and path in safe:
-            continue
-        if _is_link(path):
+        path = os.path.join(path, part)  # noqa: PTH118 a package names hundreds of paths; a Path of each part is slow
+        if path not in seen and _is_link(path):
             refuse(relative, "it goes through a link, which may lead anywhere")
-        if safe is not None:
-            safe.add(path)
-    return path
+        seen.add(path)
+    return folder / relative
 
 
 def _is_link(path):
     try:
-        return path.is_symlink()
+        return stat.S_ISLNK(os.lstat(path).st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
     except OSError as error:
         raise _unreadable(path, error) from None
 
@@ -55,6 +57,11 @@ def fault_of(relative):
     """What is wrong with a path as text, as half a sentence; "" if nothing is."""
     if not isinstance(relative, str) or not relative:
         return "it is no text"
+    return _fault_of_text(relative)
+
+
+@lru_cache(maxsize=1024)
+def _fault_of_text(relative):
     checks = (
         (_unprintable(relative), "it holds a character that cannot be printed"),
         (len(relative) > LONGEST_PATH, f"it is longer than {LONGEST_PATH} characters"),

@@ -166,15 +166,16 @@ def _check_unchanged(package, on_disk):
     now = Package(package.folder, package.source, on_disk)
     for name in package.edited:
         path, stored = package.file(package.table_path(name)), package.stored(name)
-        if (now.file_hash(name) or "sha256:") != f"sha256:{stored.sha256}":
+        found = now.file_hash(name)
+        if (found or "sha256:") != f"sha256:{stored.sha256}":
             _refuse_overtaken(path.name, merging.theirs(package, now, name))
-        if outside.is_foreign(now, name):
-            found = outside.of(now, name).differences
+        if outside.is_foreign(now, name, found):
+            told = outside.of(now, name).differences
             msg = (
-                f"{path.name} was changed outside palea since it was last saved{_told(found)} Nothing was written; "
+                f"{path.name} was changed outside palea since it was last saved{_told(told)} Nothing was written; "
                 "look at it, then adopt it with a reason (`palea adopt`)."
             )
-            raise ChangedOutside(msg, () if found is None else found.to_dict("records"))
+            raise ChangedOutside(msg, () if told is None else told.to_dict("records"))
     _check_journal(package.folder, on_disk)
 
 
@@ -242,7 +243,8 @@ def _write(package, described, entries, files, resources, remove=()):
     files = {**files, descriptor.JOURNAL: lines}
     files[descriptor.NAME] = descriptor.text(descriptor.with_resources(described, resources, **facts))
     fresh = {path: data for path, data in files.items() if not _holds(package.file(path), data)}
-    transaction.commit(package.folder, fresh, remove)
+    hashes = {r["path"]: r["hash"].removeprefix("sha256:") for r in resources.values()}
+    transaction.commit(package.folder, fresh, remove, hashes)
 
 
 def _holds(path, data):

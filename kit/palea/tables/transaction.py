@@ -1,7 +1,8 @@
 """Several files written together: after a cut at any instant, either all are old or all are new.
 
-1. Every new file is written into a hidden folder of the package and flushed to the disk.
-2. A commit record that lists them is flushed and renamed into place. This rename is the one instant of change.
+1. Every new file, and a commit record that lists them, is written into a hidden folder of the package and flushed to
+   the disk; so are their names.
+2. The folder is renamed to the name under which an opening looks for it. This rename is the one instant of change.
 3. The files are renamed to where they belong; then the record goes.
 A cut before 2 leaves the old files, and leftovers that the next opening sweeps away. A cut after 2 leaves a record, and
 the next opening finishes what it says.
@@ -19,6 +20,7 @@ from palea.errors import PackageError, UnsafePackage
 from palea.tables import paths
 
 STAGING = ".palea-save"
+GATHERING = f"{STAGING}.part"  # the same folder as long as it is not whole
 LOCK = ".palea-lock"
 RECORD = "commit.json"
 PATIENCE = 20  # seconds to wait for another program that is saving
@@ -56,73 +58,81 @@ def recover(folder):
     """Finish a save that was cut off after its commit record, sweep up one that was cut off before. Usually:
     nothing to do.
     """
-    if not (folder / STAGING).is_symlink() and not (folder / STAGING).exists():
-        return
-    with locked(folder):
-        settle(folder)
+    if any(os.path.lexists(folder / name) for name in (STAGING, GATHERING)):
+        with locked(folder):
+            settle(folder)
 
 
 def settle(folder):
     """As `recover`, for who holds the lock."""
-    staging = folder / STAGING
-    if staging.is_symlink():
-        msg = f"{staging} is a link; palea makes a folder there while it saves. Nothing was read; delete the link."
-        raise UnsafePackage(msg)
+    staging, gathering = folder / STAGING, folder / GATHERING
+    for place in (staging, gathering):
+        if place.is_symlink():
+            msg = f"{place} is a link; palea makes a folder there while it saves. Nothing was read; delete the link."
+            raise UnsafePackage(msg)
     if (staging / RECORD).is_file():
         _finish(folder, _record(staging))
-    elif staging.is_dir():
-        _sweep(folder)
+    for place in (staging, gathering):
+        if place.is_dir():
+            _sweep(place)
 
 
-def commit(folder, files, removed=()):
-    """Write {relative path: bytes} and take away the paths in `removed`, all or nothing. The caller holds the lock."""
+def commit(folder, files, removed=(), hashes=None):
+    """Write {relative path: bytes} and take away the paths in `removed`, all or nothing. The caller holds the lock.
+
+    hashes : {relative path: sha256 of its bytes, as hex}, of those that are known already.
+    """
+    known = hashes or {}
     entries = [
-        {"path": path, "new": str(n), "sha256": hashlib.sha256(data).hexdigest()}
+        {"path": path, "new": str(n), "sha256": known.get(path) or hashlib.sha256(data).hexdigest()}
         for n, (path, data) in enumerate(files.items())
     ]
     for path in (*files, *removed):
         paths.inside(folder, path)
+    record = {"files": entries, "removed": list(removed)}
     try:
-        staging = _stage(folder, files.values())
-        record = json.dumps({"files": entries, "removed": list(removed)}).encode()
-        _write(staging / f"{RECORD}.part", record)
-        (staging / f"{RECORD}.part").replace(staging / RECORD)
+        gathering = _gathered(folder, files.values(), json.dumps(record).encode())
+        gathering.replace(folder / STAGING)
     except OSError as error:
-        _sweep(folder)
+        _sweep(folder / GATHERING)
         raise _unwritable(folder, error) from None
     reached("committed")
-    _flush(staging)
-    _flush(folder)  # the record, and the folder that it lies in, must last before anything is renamed
-    _finish(folder, {"files": entries, "removed": list(removed)})
+    _flush(folder)  # the record must last before anything is renamed
+    _finish(folder, record, ours=True)
 
 
-def _stage(folder, contents):
-    staging = folder / STAGING
-    staging.mkdir()
+def _gathered(folder, contents, record):
+    gathering = folder / GATHERING
+    gathering.mkdir()
     reached("staging made")
     for n, data in enumerate(contents):
-        _write(staging / str(n), data)
-    _flush(staging)  # a file without its name would be taken for one that was placed already
-    return staging
+        _write(gathering / str(n), data)
+    _write(gathering / RECORD, record)
+    _flush(gathering)  # a file without its name would be taken for one that was placed already
+    return gathering
 
 
 def _write(path, data):
+    half, rest = memoryview(data)[: len(data) // 2], memoryview(data)[len(data) // 2 :]
     with path.open("wb") as sink:
-        sink.write(data[: len(data) // 2])
+        sink.write(half)
         sink.flush()
         reached("half written")
-        sink.write(data[len(data) // 2 :])
+        sink.write(rest)
         sink.flush()
         reached("written")
         os.fsync(sink.fileno())
     reached("flushed")
 
 
-def _finish(folder, record):
-    """Bring every file of a commit record to its place. Doing it twice does no harm."""
+def _finish(folder, record, *, ours=False):
+    """Bring every file of a commit record to its place. Doing it twice does no harm.
+
+    ours : the files were written by this very call; what an earlier one left is read again and compared with the record.
+    """
     try:
         for entry in record["files"]:
-            _place(folder, entry)
+            _place(folder, entry, ours=ours)
         for path in record["removed"]:
             paths.inside(folder, path).unlink(missing_ok=True)
             reached("removed")
@@ -132,7 +142,7 @@ def _finish(folder, record):
             _flush(parent)
         (folder / STAGING / RECORD).unlink()
         reached("record gone")
-        _sweep(folder)
+        _sweep(folder / STAGING)
     except OSError as error:
         msg = (
             f"A save to {folder} was cut off and could not be finished: {error}. Nothing is lost; "
@@ -141,11 +151,11 @@ def _finish(folder, record):
         raise PackageError(msg) from None
 
 
-def _place(folder, entry):
+def _place(folder, entry, *, ours):
     new, target = folder / STAGING / entry["new"], paths.inside(folder, entry["path"])
-    if not new.exists():
+    if not ours and not new.exists():
         return  # renamed before the cut
-    if hashlib.sha256(new.read_bytes()).hexdigest() != entry["sha256"]:
+    if not ours and hashlib.sha256(new.read_bytes()).hexdigest() != entry["sha256"]:
         msg = (
             f"The half-saved file {new} was changed by something else. Nothing was written; "
             f"take {STAGING} out of {folder} to keep the old state."
@@ -169,8 +179,8 @@ def _record(staging):
     return record
 
 
-def _sweep(folder):
-    shutil.rmtree(folder / STAGING, ignore_errors=True)
+def _sweep(place):
+    shutil.rmtree(place, ignore_errors=True)
     reached("swept")
 
 
