@@ -37,3 +37,20 @@ def test_a_result_on_one_side_only_is_missing_or_extra():
 def test_rows_meet_by_what_they_are_of_and_not_by_their_order():
     two = pd.concat([results(), results(treatment_a="T3", estimate=1.0)], ignore_index=True)
     assert compare(two, two[::-1])["verdict"].tolist() == ["identical", "identical"]
+
+
+@pytest.mark.parametrize(("was", "now", "reworded"), [
+    ("Kept at 4.0 °C; 3 units.", "Kept at 4.0 °C; 3 units.", False),
+    ("Kept at 4.0 °C; 3 units.", "Kept at 4.1 °C; 3 units.", False),
+    ("Kept at 4.0 °C; 3 units.", "Kept at 4.2 °C; 3 units.", True),
+    ("Kept at 4.0 °C; 3 units.", "Kept at 4.0 °C; 4 units.", True),
+    ("Kept at 4.0 °C; 3 units.", "Stored at 4.0 °C; 3 units.", True),
+    ("Kept at 4.0 °C.", "Kept at 4 °C.", True),
+    ("One batch.", None, True),
+    ("At [withheld], 3 units, by [withheld].", "At Kettle Gate, 3 units, by thrift.", False),
+    ("At [withheld], 3 units, by [withheld].", "At Kettle Gate, 4 units, by thrift.", True),
+    (None, None, False),
+])
+def test_a_reason_is_held_word_by_word_and_its_decimals_to_the_last_place(was, now, reworded):
+    found = compare(results(reason=was), results(reason=now))
+    assert (found["verdict"].tolist(), found["reworded"].tolist()) == (["identical"], [reworded])

@@ -130,3 +130,45 @@ def test_the_version_that_gives_the_published_numbers_is_named(copy, monkeypatch
     found = rerun(copy)
     assert kinds(found) == {EVEN: {"version changed"}}
     assert found.reasons[EVEN].endswith("the published numbers come out with version 0.")
+
+
+def reworded(analysis_id, said="Nobody knows."):
+    """A change of results: another reason beside the first number of an analysis."""
+    return lambda rows: first(rows, analysis_id).update(reason=said)
+
+
+def test_words_that_were_altered_beside_a_number_that_comes_out_are_told_as_such(copy):
+    def results(rows):
+        reworded(EVEN)(rows)
+        first(rows, SPEED).update(reason="Nobody knows.", estimate="99.5")
+        rows[[r["analysis_id"] for r in rows].index(SPEED) + 1].update(reason="")
+
+    by_hand(copy, "results", results, hide=True)
+    found = rerun(copy)
+    assert kinds(found) == {EVEN: {"words changed"}, SPEED: {"number altered"}}
+    apart = found.results[found.results["verdict"].eq("differs")].groupby("analysis_id")["apart"].agg(list).to_dict()
+    assert apart == {EVEN: ["Reason"], SPEED: ["Estimate, Reason"]}
+    which = "germination uncertainty (AV, G1-20, AV-T01, value)"
+    assert found.reasons[EVEN].startswith(f"Only words changed: number and verdict of {which} came out, ")
+    assert "was “Nobody knows.” and is blank." in found.reasons[EVEN]
+    assert found.reasons[EVEN].endswith("Data, version, options and palea are the ones recorded, so the words were altered.")
+    assert not found.agrees
+
+
+def test_another_palea_may_word_a_reason_otherwise(copy):
+    """The number stays the same one, and the rerun tells that it is worded otherwise."""
+    by_hand(copy, "results", reworded(EVEN), hide=True)
+    by_hand(copy, "analyses", lambda rows: first(rows, EVEN).update(code_version="0.0.9"), hide=True)
+    found = rerun(copy)
+    assert (found.agrees, kinds(found)) == (True, {})
+    assert found.reasons[EVEN].startswith("Only words changed: ")
+    assert f"palea 0.0.9 wrote them, this is palea {palea.__version__}, and its words may be others." in found.reasons[EVEN]
+    assert found.reasons[EVEN] in found.told()
+
+
+def test_words_of_an_earlier_version_of_a_recipe_are_not_held_against_it(copy):
+    package = open_package(copy)
+    palea.keep(package, [palea.run("germination.final", package, version=1)], STAMP, figures=False)
+    by_hand(copy, "results", reworded(FINAL), hide=True)
+    found = rerun(copy)
+    assert (found.agrees, kinds(found), found.reasons) == (True, {}, {})

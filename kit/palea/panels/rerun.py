@@ -66,12 +66,13 @@ def _report(report):
     rows = numbered(report)
     shown = rows[rows["verdict"].ne("identical")].head(SHOWN).to_dict("records")
     altered = paragraphs(f"Not the file that was shared: {name}." for name in report.altered_files)
+    reasons = paragraphs(f"{name}: {why}" for name, why in report.reasons.items())
     if not shown:
-        return altered + paragraphs(["Every number came out the same."]) + _drawn(report)
+        return altered + paragraphs(["Every number came out the same."]) + reasons + _drawn(report)
     lines = "".join(_line(r) for r in shown)
     heads = "".join(f"<th>{h}</th>" for h in ("No.", "", "Analysis", "Quantity", "Of", "Published", "Rerun", "Why"))
     table = f'<div class="palea-table"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
-    return altered + table + paragraphs(f"{name}: {why}" for name, why in report.reasons.items()) + _drawn(report)
+    return altered + table + reasons + _drawn(report)
 
 
 def _line(r):

@@ -5,7 +5,7 @@ stream of its own name. So what is drawn about a renamed thing is drawn anew, an
 """
 
 from palea.analyses import catalogue, keep
-from palea.derived.subject import Subject, fingerprint
+from palea.analyses.run import Subjects, together
 from palea.errors import PaleaError
 from palea.sharing import recorded
 from palea.sharing.compare import agree, compare
@@ -20,35 +20,23 @@ def followed(before, fit, renamed):
     rows = fit["analyses"].copy()
     old_trial = {new: old for old, new in renamed.get("trials", {}).items()}
     fresh = {new for ids in renamed.values() for new in ids.values()}
-    of_before, of_fit = _Hashes(before), _Hashes(fit)
-    anew = []
+    of_before, of_fit = Subjects(before), Subjects(fit)
+    ask, anew = together(of_fit), []
     for line, row in rows.to_dict("index").items():
         try:
             asked = recorded.of(row)
-            was = of_before(old_trial.get(asked.trial, asked.trial), asked.reads)
-            now = of_fit(asked.trial, asked.reads)
+            was = of_before.fingerprint(old_trial.get(asked.trial, asked.trial or ""), asked.reads)
+            now = of_fit.fingerprint(asked.trial or "", asked.reads)
         except (PaleaError, KeyError):
             continue  # a row that cannot be followed is told by the check
         if asked.data_hash and was == asked.data_hash and was != now:
             rows.loc[line, "data_hash"] = now
-            outcome = _drawn_anew(fit, asked, fresh)
+            outcome = _drawn_anew(fit, asked, fresh, ask)
             anew += [outcome] if outcome is not None else []
     return fit.replacing("analyses", rows), anew
 
 
-class _Hashes:
-    """Hashes of what answers rest on in one package; a trial is narrowed down once."""
-
-    def __init__(self, package):
-        self._package, self._subjects = package, {None: package}
-
-    def __call__(self, trial, reads):
-        if trial not in self._subjects:
-            self._subjects[trial] = Subject(self._package, trial)
-        return fingerprint(self._subjects[trial], reads)
-
-
-def _drawn_anew(fit, asked, fresh):
+def _drawn_anew(fit, asked, fresh, ask):
     """The Outcome of an answer about renamed things that rests on draws, where they came out otherwise; None else."""
     kept = fit["results"][fit["results"]["analysis_id"].eq(asked.analysis_id).fillna(value=False)]
     if not kept.select_dtypes("string").isin(fresh).to_numpy().any():
@@ -56,7 +44,7 @@ def _drawn_anew(fit, asked, fresh):
     try:
         if "seed" not in catalogue.find(asked.recipe, asked.version).options:
             return None
-        outcome = recorded.run_again(fit, asked)
+        outcome = recorded.run_again(fit, asked, ask)
     except PaleaError:
         return None  # it cannot be had any more; a rerun says why
     if outcome.refused or keep.analysis_id(outcome) != asked.analysis_id:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from palea.analyses import keep
 from palea.errors import SharingRefused
 from palea.findings import Finding
-from palea.sharing import afresh, journal_shared, looked_into, redact, scrub, travelling, withheld
+from palea.sharing import afresh, journal_shared, kept_files, looked_into, redact, scrub, travelling, withheld
 from palea.tables import descriptor, opening, saving
 from palea.words.prose import counted
 
@@ -26,7 +26,8 @@ def made_fit(package, copied, hidden, leave_out):
     fit, many = scrub.scrubbed(fit, hidden)
     own = [path for name in fit.extra_names for path in travelling.files_of(fit.resources[name])]
     answers = [name for name in travelling.held(folder) if name.startswith(f"{keep.FOLDER}/")]
-    many += scrub.files(folder, [*own, *answers], hidden) + scrub.own_fields(fit, hidden)
+    many += scrub.files(folder, own, hidden) + kept_files.without(folder, answers, fit["results"], hidden)
+    many += scrub.own_fields(fit, hidden)
     fit, anew = afresh.followed(copied, fit, renamed)
     if renamed:
         told = [*told, f"New ids in place of those that told what is withheld: {sum(map(len, renamed.values()))}."]

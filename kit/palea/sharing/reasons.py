@@ -17,6 +17,7 @@ from palea.tables import outside
 
 DATA, VERSION, OPTION = "data changed", "version changed", "option changed"
 ALTERED, SOFTWARE, NOT_RUN, NOT_KEPT = "number altered", "software differs", "not run", "not kept"
+WORDS = "words changed"
 MOST_TRIED = 12  # other options that are tried
 LARGEST = 1024**2  # bytes of kept sentences that are read
 

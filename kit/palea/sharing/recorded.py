@@ -74,12 +74,16 @@ def _object(text, name):
     return value
 
 
-def run_again(package, recorded, **other):
-    """The Outcome of the same question. other : `version` or `options` in place of the recorded ones. PaleaError else."""
+def run_again(package, recorded, ask=None, **other):
+    """The Outcome of the same question. other : `version` or `options` in place of the recorded ones. PaleaError else.
+
+    ask : what palea.analyses.run.together gave for this package, for who asks many questions of it.
+    """
     from palea.analyses import catalogue
     from palea.analyses.run import run
 
     asked = {"version": recorded.version, "options": recorded.options} | other
     recipe = catalogue.find(recorded.recipe, asked["version"])
     recipe.settle(asked["options"])  # names that are no options never reach the call below
-    return run(recorded.recipe, package, recorded.trial, asked["version"], **asked["options"])
+    named = f"{recipe.id}/{recipe.version}"
+    return ask(named, recorded.trial, **asked["options"]) if ask else run(named, package, recorded.trial, **asked["options"])

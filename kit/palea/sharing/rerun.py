@@ -4,9 +4,10 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
+from palea.analyses.run import Subjects, together
 from palea.derived.facts import plain
 from palea.errors import PaleaError
-from palea.sharing import earlier, recorded
+from palea.sharing import earlier, recorded, worded
 from palea.sharing.archive import environment
 from palea.sharing.compare import AGREE, VERDICTS, agree, compare
 from palea.sharing.reasons import NOT_RUN, VERSION, Case, Reason, software, why, within_tolerance
@@ -107,10 +108,10 @@ def rerun(source):
     was, now = _environment(package), environment()
     package, upgraded = upgrade.in_passing(package)
     analyses = plain(package["analyses"])
-    frames, reasons, states = [], {}, {}
+    frames, reasons, states, ask = [], {}, {}, together(Subjects(package))
     for row in analyses.to_dict("records"):
         name = "not named" if pd.isna(row["analysis_id"]) else row["analysis_id"]
-        found, reason = _again(package, row, altered, was, now, states)
+        found, reason = _again(package, row, altered, was, now, states, ask)
         frames.append(_marked(found, name, reason, was, now))
         if reason:
             reasons[name] = reason.told
@@ -136,22 +137,25 @@ def _manifest(folder):
     return ("altered" if altered else "ok"), altered
 
 
-def _again(package, row, altered, was_made, now_made, states):
+def _again(package, row, altered, was_made, now_made, states, ask):
     """(comparison, Reason or None): the same call that made the kept rows, with the recorded version and options."""
     results = package["results"]
     was = results[results["analysis_id"].eq(row["analysis_id"]).fillna(value=False)]
     try:
         of_row = recorded.of(row)
         version, instead = earlier.as_recorded(of_row.recipe, of_row.version)
-        outcome = recorded.run_again(package, of_row, version=version)
+        outcome = recorded.run_again(package, of_row, ask, version=version)
     except PaleaError as fault:
         return compare(was, was.iloc[:0]), Reason(NOT_RUN, f"It could not be run: {fault}")
     compared = compare(was, outcome.results)
     if instead:
         return compared, Reason(VERSION, instead)
-    if agree(compared):
-        return compared, None
-    return compared, why(Case(package, of_row, was, outcome, altered, was_made, now_made, states))
+    numbers_agree = agree(compared)
+    compared, words = worded.weighed(compared, of_row, package)
+    if numbers_agree:
+        return compared, words
+    found = why(Case(package, of_row, was, outcome, altered, was_made, now_made, states))
+    return compared, Reason(found.kind, f"{found.told} {words.told}") if words else found
 
 
 def _marked(found, analysis_id, reason, was, now):

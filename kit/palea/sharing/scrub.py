@@ -1,11 +1,13 @@
 """What was withheld must not be told elsewhere: in notes, titles, sentences that were kept, ids, names of files."""
 
 import hashlib
+from functools import partial
 
 import pandas as pd
 
 from palea import schema
 from palea.schema import travel
+from palea.sharing import kept_files
 from palea.sharing.withheld import MARK
 from palea.tables import contents, descriptor
 from palea.tables.descriptor import thaw
@@ -23,7 +25,7 @@ def scrubbed(package, hidden):
         fresh = {}
         for name in frame.columns:
             if isinstance(frame[name].dtype, pd.StringDtype):
-                told = _each(frame[name], hidden.out_of)
+                told = _without(table, frame, name, hidden)
                 other = told.notna() & told.ne(frame[name])
                 if other.any():
                     fresh[name], changed = told, changed + int(other.sum())
@@ -35,6 +37,20 @@ def scrubbed(package, hidden):
         if told != raw:  # the name of a package is part of addresses, where brackets have no place
             facts[name], changed = told.replace(MARK, MARK.strip("[]")) if name == "name" else told, changed + 1
     return (package.describing(**facts) if facts else package), changed
+
+
+def _without(table, frame, name, hidden):
+    """A column without what was withheld. Why an answer is as it is may tell the numbers that it gives; a cell of JSON, as the
+    options of an answer, stays JSON, and its numbers are no places.
+    """
+    texts, field = frame[name], schema.table(table).fields.get(name)
+    if field and field.parse == "json":
+        return _each(texts, partial(kept_files.in_strings, change=hidden.out_of))
+    if (table, name) != ("results", "reason") or texts.isna().all():
+        return _each(texts, hidden.out_of)
+    numbers = kept_files.numbers_of(frame)
+    parts = texts.groupby(frame["analysis_id"], sort=False, dropna=False)
+    return pd.concat([_each(part, partial(hidden.out_of, own=numbers.get(of, ()))) for of, part in parts]).sort_index()
 
 
 def files(folder, names, hidden):

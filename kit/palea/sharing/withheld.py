@@ -3,12 +3,14 @@
 A secret is what redaction took out and no other row still tells: exact coordinates, names of withheld places, names of
 people who gave no consent, numbers of permits. A number near a withheld coordinate that is written with three decimals
 or more is taken for one, and so is whatever is written as a place is written: degrees and minutes, grid references,
-addresses of maps.
+addresses of maps. A number that a kept answer gives itself is none, wherever it lies.
 """
 
 import re
 from dataclasses import dataclass
 from functools import cached_property
+
+import numpy as np
 
 from palea import schema
 from palea.derived.facts import plain
@@ -52,8 +54,11 @@ class Secrets:
     def __bool__(self):
         return bool(self.texts or self.numbers or self.words)
 
-    def out_of(self, text):
-        """A text without what was withheld; ids by their new names."""
+    def out_of(self, text, own=()):
+        """A text without what was withheld; ids by their new names.
+
+        own : numbers, without signs and in order, that are told there for another reason, rounded or not.
+        """
         for pattern, new in self._ids:
             text = pattern.sub(new, text)
         for pattern in self._patterns:
@@ -62,7 +67,7 @@ class Secrets:
             return text
         for pattern in WRITTEN_PLACES:
             text = pattern.sub(MARK, text)
-        return self._without_numbers(text)
+        return self._without_numbers(text, own)
 
     def are_in(self, name):
         """Whether an id or the name of a file tells one of them: there a person's name may be written small."""
@@ -79,10 +84,10 @@ class Secrets:
         spelled = [re.compile(_spelled(text), re.IGNORECASE) for text in self.texts]
         return (*spelled, *(re.compile(_spelled(word)) for word in self.words))
 
-    def _without_numbers(self, text):
+    def _without_numbers(self, text, own=()):
         parts, end = [], 0
         for found in NUMBER.finditer(text):
-            if found.start(1) >= end and self._is_near(found):
+            if found.start(1) >= end and self._is_near(found) and not _is_among(own, found):
                 parts += [text[end : found.start(1)], MARK]
                 end = found.end(1)
         return "".join([*parts, text[end:]])
@@ -91,6 +96,15 @@ class Secrets:
         value = abs(float(found.group(1).replace(",", ".")))
         within = NEAR if len(found.group(2)) > 2 else AT_IT
         return any(abs(value - abs(number)) < within for number in self.numbers)
+
+
+def _is_among(own, found):
+    """Whether a number, as far as it is written out, is one of these, which are in order."""
+    if not len(own):
+        return False
+    value, half = abs(float(found.group(1).replace(",", "."))), 0.501 * 10.0 ** -len(found.group(2))
+    first, behind = np.searchsorted(own, (value - half, value + half))
+    return behind > first
 
 
 def secrets(before, after):
