@@ -14,7 +14,7 @@ SHOWN = 12  # rows and cells that are told one by one; --json tells all
 @answers
 def take_in(
     package: Annotated[Path, typer.Argument(help="A folder or its datapackage.json.")],
-    sheet: Annotated[Path, typer.Argument(help="A .csv, .tsv, .txt or .xlsx file.")],
+    sheet: Annotated[Path, typer.Argument(help="A .csv, .tsv, .txt, .xlsx or .ods file.")],
     table: Annotated[str, typer.Option(help="The table that it goes into; else told from the heading.")] = "",
     map_: Annotated[Path | None, typer.Option("--map", help="A mapping as JSON; one that was kept is found by itself.")] = None,
     part: Annotated[str, typer.Option("--part", help="Which sheet of a workbook.")] = "",

@@ -13,7 +13,7 @@ from palea.panels.choosing import button, row
 from palea.panels.panel import UNSAID, Panel, choice, labelled, paragraphs
 
 AT_HAND = (
-    "The file: .csv, .tsv, .txt or .xlsx, as it is. It is read and never changed.",
+    "The file: .csv, .tsv, .txt, .xlsx or .ods, as it is. It is read and never changed.",
     "What the sheet does not say itself: what was counted, whether counts are new or running totals, who counted.",
 )
 SHOWN = 40

@@ -14,11 +14,10 @@ from palea.tables.paths import printable
 
 LARGEST = 64 * 1024**2  # bytes of a file
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 300_000, 3_000, 10_000
-TEXT, BOOK = (".csv", ".tsv", ".txt"), (".xlsx", ".xlsm")
+TEXT, BOOK, DOCUMENT = (".csv", ".tsv", ".txt"), (".xlsx", ".xlsm"), ".ods"
 SEPARATORS = (("\t", "tabs"), (";", "semicolons"), ("|", "bars"), (",", "commas"))
 MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 ELSEWHERE = {
-    ".ods": "Open it in the program that made it and save it as .xlsx or .csv.",
     ".xls": "It is an old workbook: open it in a spreadsheet program and save it as .xlsx.",
     ".pdf": "Values are not read out of pages: ask for the table itself as .csv or .xlsx.",
 }
@@ -49,14 +48,18 @@ class Grid:
 
 
 def read(path, sheet=""):
-    """The Grid of a .csv, .tsv, .txt or .xlsx file. sheet : which sheet of a workbook; "" for the first that is filled.
+    """The Grid of a .csv, .tsv, .txt, .xlsx or .ods file. sheet : which sheet of a workbook; "" for the first that is filled.
 
     Raises PaleaError, with what to do, for another kind of file, one that is damaged, too large or empty.
     """
     path = Path(path).expanduser()
     data = _bytes(path)
     kind = path.suffix.lower()
-    if kind in BOOK or data.startswith(b"PK\x03\x04"):
+    if kind == DOCUMENT:
+        from palea.bench.take_in import open_document
+
+        found = open_document.read(data, path.name, sheet)
+    elif kind in BOOK or data.startswith(b"PK\x03\x04"):
         _refuse_elsewhere(path, kind if kind in ELSEWHERE else "")
         from palea.bench.take_in import workbook
 
@@ -110,7 +113,7 @@ def _bytes(path):
 def _refuse_elsewhere(path, kind):
     if kind:
         how = ELSEWHERE.get(kind, "Save the table as .csv or .xlsx.")
-        msg = f"{path.name} ends in “{printable(kind)}”, and sheets are read as .csv, .tsv, .txt or .xlsx. {how}"
+        msg = f"{path.name} ends in “{printable(kind)}”, and sheets are read as .csv, .tsv, .txt, .xlsx or .ods. {how}"
         raise PaleaError(msg)
 
 

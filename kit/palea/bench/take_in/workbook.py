@@ -14,33 +14,40 @@ NAMED = 8  # cells that are named one by one in a sentence
 
 def read(data, name, sheet=""):
     """Cells, sheets, sentences and odd cells of a workbook. PaleaError where it cannot be read or has no such sheet."""
-    _refuse_bomb(data, name)
+    refuse_bomb(data, name)
     values, formulas = (_opened(data, name, data_only=way) for way in (True, False))
     filled = [ws.title for ws in values.worksheets if _size(ws, name)]
     if not filled:
         return {"cells": []}
+    chosen, told = choose(filled, sheet, name)
+    ws = values[chosen]
+    cells = [[_text(cell) for cell in row] for row in ws.iter_rows()]
+    computed = ((r, c) for r, row in enumerate(formulas[chosen].iter_rows()) for c, cell in enumerate(row) if cell.data_type == "f")
+    odd = without_value((r, c) for r, c in computed if not cells[r][c])
+    odd += spread(ws.merged_cells.ranges, cells, told)
+    told += marked(*_marks(ws))
+    return {"cells": cells, "sheet": chosen, "sheets": tuple(filled), "told": tuple(told), "odd": tuple(odd)}
+
+
+def choose(filled, sheet, name):
+    """(the sheet that is read, [a sentence on it where there are several]). filled : names of sheets that hold anything."""
     if sheet and sheet not in filled:
         msg = f"{name} has no sheet “{sheet}” with anything in it. It has: {', '.join(filled)}."
         raise PaleaError(msg)
     chosen = sheet or filled[0]
-    ws = values[chosen]
-    cells = [[_text(cell) for cell in row] for row in ws.iter_rows()]
-    told, odd = [], _without_value(formulas[chosen], cells)
-    if len(filled) > 1:
-        told.append(f"The workbook has the sheets {', '.join(filled)}; “{chosen}” was read" + ("." if sheet else ", the first."))
-    odd += _spread(ws, cells, told)
-    told += _marked(ws)
-    return {"cells": cells, "sheet": chosen, "sheets": tuple(filled), "told": tuple(told), "odd": tuple(odd)}
+    which = f"“{chosen}” was read" + ("." if sheet else ", the first.")
+    return chosen, [f"The workbook has the sheets {', '.join(filled)}; {which}"] if len(filled) > 1 else []
 
 
-def _refuse_bomb(data, name):
+def refuse_bomb(data, name):
+    """PaleaError for what is no archive, and for one that would unpack to far more than a workbook is."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             parts = packed.infolist()
     except (zipfile.BadZipFile, OSError, ValueError):
-        _refuse(name, "it is damaged, or no workbook")
+        refuse(name, "it is damaged, or no workbook")
     if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > LARGEST:
-        _refuse(name, "unpacked it would be far too large")
+        refuse(name, "unpacked it would be far too large")
 
 
 def _opened(data, name, *, data_only):
@@ -53,10 +60,11 @@ def _opened(data, name, *, data_only):
             warnings.simplefilter("ignore")  # styles and drawings that are not read
             return openpyxl.load_workbook(io.BytesIO(data), data_only=data_only, keep_links=False)
     except Exception as fault:  # noqa: BLE001 - the library raises whatever it stumbles over in a damaged file
-        _refuse(name, f"it cannot be opened ({type(fault).__name__})")
+        refuse(name, f"it cannot be opened ({type(fault).__name__})")
 
 
-def _refuse(name, why):
+def refuse(name, why):
+    """Raise a PaleaError that says why a file was not read, and what to do."""
     msg = f"{name} was not read: {why}. Open it in a spreadsheet program and save it anew as .xlsx or .csv."
     raise PaleaError(msg) from None
 
@@ -66,7 +74,7 @@ def _size(ws, name):
     if not hasattr(ws, "iter_rows"):
         return False
     if ws.max_row * ws.max_column > MOST_CELLS:
-        _refuse(name, f"the sheet “{ws.title}” reaches to row {ws.max_row}, column {ws.max_column}")
+        refuse(name, f"the sheet “{ws.title}” reaches to row {ws.max_row}, column {ws.max_column}")
     return any(cell.value not in (None, "") for row in ws.iter_rows() for cell in row)
 
 
@@ -81,28 +89,25 @@ def _text(cell):
     if isinstance(value, date | time):
         return value.isoformat()
     if isinstance(value, int | float):
-        return f"{_number(value * 100)}%" if "%" in (cell.number_format or "") else _number(value)
+        return f"{number(value * 100)}%" if "%" in (cell.number_format or "") else number(value)
     return " ".join(str(value).split())
 
 
-def _number(value):
+def number(value):
     """A number as it was typed: workbooks keep 0.1 + 0.2 with its tail, which nobody wrote."""
     return str(int(value)) if float(value).is_integer() and abs(value) < 1e15 else f"{value:.15g}"
 
 
-def _without_value(formulas, cells):
-    """Cells that hold a formula and no result, as a program leaves them that never computed."""
-    return [
-        (r, c, "It holds a formula without a result. Open the workbook in a spreadsheet program, save it, and take it in again.")
-        for r, row in enumerate(formulas.iter_rows()) for c, cell in enumerate(row)
-        if cell.data_type == "f" and not cells[r][c]
-    ]  # fmt: skip
+def without_value(places):
+    """Odd cells: those that hold a formula and no result, as a program leaves them that never computed."""
+    says = "It holds a formula without a result. Open the workbook in a spreadsheet program, save it, and take it in again."
+    return [(row, column, says) for row, column in places]
 
 
-def _spread(ws, cells, told):
+def spread(areas, cells, told):
     """Put the text of merged cells into each of them; a number merged over rows stays where it is and is told."""
     odd, merged = [], 0
-    for area in ws.merged_cells.ranges:
+    for area in areas:
         top, left = area.min_row - 1, area.min_col - 1
         text = cells[top][left] if top < len(cells) and left < len(cells[top]) else ""
         if not text:
@@ -120,12 +125,16 @@ def _spread(ws, cells, told):
     return odd
 
 
-def _marked(ws):
-    """Sentences on cells that say something by colour or in a comment, which no table holds."""
+def _marks(ws):
+    """(how many cells are filled in, names of those below the first row that are coloured, of those with a comment)."""
     filled = [cell for row in ws.iter_rows() for cell in row if cell.value not in (None, "")]
     coloured = [c.coordinate for c in filled if c.fill is not None and c.fill.fill_type == "solid" and c.row > 1]
-    commented = [c.coordinate for c in filled if c.comment is not None]
-    if coloured and len(coloured) * 3 < len(filled):
+    return len(filled), coloured, [c.coordinate for c in filled if c.comment is not None]
+
+
+def marked(filled, coloured, commented):
+    """Sentences on cells that say something by colour or in a comment, which no table holds."""
+    if coloured and len(coloured) * 3 < filled:
         yield f"{_list(coloured)}: marked by colour. What the colour means is not taken in; write it as a note."
     if commented:
         yield f"{_list(commented)}: a comment of the workbook stands there and is not taken in."
