@@ -20,9 +20,10 @@ def delivered(units, tests, readings, treatment_actives):
     bound: not all that is taken up stays), else "intended"; nan where no basis leads to mg/kg.
     """
     lots = units[["treatment_id", "lot_id"]].dropna().drop_duplicates()
-    measured = lots.merge(tests, on="lot_id").merge(readings, on="test_id", suffixes=("", "_read"))
-    assayed = _mean(measured, schema.words("test_quantity", gives="dose"))
-    uptake = _mean(measured, schema.words("test_quantity", gives="uptake"))
+    doses, uptakes = (schema.words("test_quantity", gives=what) for what in ("dose", "uptake"))
+    asked = tests[tests["quantity"].isin([*doses, *uptakes])]
+    measured = lots.merge(asked, on="lot_id").merge(readings, on="test_id", suffixes=("", "_read"))
+    assayed, uptake = (_mean(measured, quantities) for quantities in (doses, uptakes))
     rows = treatment_actives.assign(
         assayed=numbers(treatment_actives["treatment_id"], assayed),
         uptake=numbers(treatment_actives["treatment_id"], uptake),

@@ -3,8 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from palea.calc.germination.final import final
-from palea.calc.results import Refusal
+from palea.calc.germination.final import differences
 from palea.derived import contrasts, counting
 from palea.derived.view import view
 
@@ -29,9 +28,7 @@ def effects(shares, dishes, asked):
     for name, mine in rows.groupby("trial", sort=False):
         declared = asked[asked["trial"].eq(name)]
         judged = mine[mine["quantity"].isin(declared["quantity"])]
-        result = final(judged, declared) if len(judged) else None
-        if result is not None and not isinstance(result, Refusal):
-            found += [_row(name, e) for e in result.effects if _is_asked(e)]
+        found += [_row(name, e) for e in differences(judged, declared) if _is_asked(e)]
     told = pd.DataFrame(found, columns=COLUMNS)
     return told.drop_duplicates(["trial", "taxon", "environment", "a", "b", "quantity", "denominator"]).reset_index(drop=True)
 

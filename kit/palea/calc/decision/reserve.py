@@ -8,7 +8,7 @@ import pandas as pd
 
 from palea.calc.decision.rungs import rungs_of
 from palea.calc.germination.final import final
-from palea.calc.germination.indices import UNCERTAINTY, VARIANCE, indices, uniformity
+from palea.calc.germination.indices import UNCERTAINTY, VARIANCE, of_dishes
 from palea.calc.results import Effects, Estimate, Refusal
 from palea.calc.stats.contrasts import Question, answer
 from palea.calc.terms import Denominator, Kind, Rung
@@ -77,12 +77,11 @@ def _waiting(shares, asked, confidence, final):
 
 def _spread(newly, asked, confidence):
     """Uncertainty and variance of the day, on batch means."""
-    results = [uniformity(newly, confidence), indices(newly, confidence)]
+    results = [of_dishes(newly, confidence, (quantity,)) for quantity in SPREAD]
     if any(isinstance(each, Refusal) for each in results):
         return None
-    groups = tuple(e for each in results for e in each.estimates if e.quantity in SPREAD)
+    groups = tuple(e for each in results for e in each.estimates)
     units = pd.concat([each.units for each in results], ignore_index=True)
-    units = units[units["quantity"].isin(SPREAD)]
     effects = [e for quantity in SPREAD for e in _differences(quantity, units, asked, groups, confidence)]
     told = tuple(dict.fromkeys(text for each in results for text in each.warnings))
     return Effects(

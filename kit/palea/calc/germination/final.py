@@ -82,12 +82,25 @@ def final(shares, asked, quantity=None, denominator=None, confidence=0.95):
     return answered(dishes, cells(dishes), asked, quantity, denominator, confidence, warnings)
 
 
-def answered(dishes, found, asked, quantity, denominator, confidence, warnings):
-    """Effects from the cells of `dishes`, {key: Cell}; the rest as in `final`."""
+def differences(shares, asked, confidence=0.95):
+    """The effects of `final` alone, without groups and warnings: a list of Estimate, empty where no dish is counted.
+
+    Source: as `final`.
+    """
+    found = cells(counted_dishes(shares)[0])
+    return list(_effects(_questions(found, asked), found, confidence))
+
+
+def _questions(found, asked, quantity=None, denominator=None):
     mine = asked["quantity"].isin({key[2] for key in found})
     plain = asked["across"].eq("") if "across" in asked else mine | True  # whether a difference changes is asked elsewhere
     plain = with_elsewhere(asked, mine & plain)[plain]
-    questions = read(plain, lambda taxon: dict.fromkeys(k[1] for k in found if k[0] == taxon), quantity, denominator)
+    return read(plain, lambda taxon: dict.fromkeys(k[1] for k in found if k[0] == taxon), quantity, denominator)
+
+
+def answered(dishes, found, asked, quantity, denominator, confidence, warnings):
+    """Effects from the cells of `dishes`, {key: Cell}; the rest as in `final`."""
+    questions = _questions(found, asked, quantity, denominator)
     groups = tuple(_group(cell, name, confidence) for cell in found.values() for name in cell.stands)
     return Effects(
         units=dishes[LABELS].assign(value=100 * dishes["k"] / dishes["n"]),

@@ -113,7 +113,7 @@ def indices(newly, confidence=0.95):
     exist (nan) are left out of it and stay in `units`. Refusal where no dish has counts by day.
     Source: Ranal & Santana 2006, Rev. Bras. Bot. 29:1-11 (measures); common practice (mean and t interval).
     """
-    return _values(newly, confidence, [name for name in UNITS if name not in EVENNESS])
+    return of_dishes(newly, confidence, [name for name in UNITS if name not in EVENNESS])
 
 
 def uniformity(newly, confidence=0.95):
@@ -122,10 +122,14 @@ def uniformity(newly, confidence=0.95):
     Uncertainty depends on how many visits there were: only dishes visited on the same days compare.
     Source: Ranal & Santana 2006, Rev. Bras. Bot. 29:1-11; common practice (mean and t interval).
     """
-    return _values(newly, confidence, EVENNESS)
+    return of_dishes(newly, confidence, EVENNESS)
 
 
-def _values(newly, confidence, wanted):
+def of_dishes(newly, confidence, wanted):
+    """Only the measures that are wanted, in that order; the rest as `indices`.
+
+    Source: as indices.
+    """
     if not newly["count"].notna().any():
         return Refusal(quantity=wanted[0], missing="No dish has counts of new germinants by day.",
                        remedy="Enter the counts of each visit; the final share alone has no time in it.")

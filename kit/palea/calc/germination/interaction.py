@@ -117,6 +117,12 @@ class _Cell:
         return self.dishes.groupby(["treatment", "setting"]).size().to_dict()
 
     @cached_property
+    def stands(self):
+        """{treatment: (batches, dishes, seeds)}."""
+        by = self.dishes.groupby("treatment")
+        return dict(zip(by.size().index, zip(by["batch"].nunique(), by.size(), by["n"].sum(), strict=True), strict=True))
+
+    @cached_property
     def falls(self):
         """Rows of `_falls` of the treatments that have two batches in both settings."""
         falls = _falls(self.dishes)
@@ -152,9 +158,8 @@ def _means(cell, question, stressed, plain):
         for mark, where in ((STRESSED, stressed), (PLAIN, plain)):
             if cell.sizes.get((name, mark), 0) < 2:
                 return FEW.format(name, where.says, cell.sizes.get((name, mark), 0)), {}, ()
-    own = cell.dishes[cell.dishes["treatment"].isin(sides)]
-    behind = {"n_batches": own.groupby("treatment")["batch"].nunique().sum(), "n_units": len(own),
-              "n_seeds": round(own["n"].sum())}
+    batches, units, seeds = map(sum, zip(*(cell.stands[name] for name in dict.fromkeys(sides)), strict=True))
+    behind = {"n_batches": batches, "n_units": units, "n_seeds": round(seeds)}
     if cell.on_batches is not None and set(sides) <= set(cell.on_batches.names):
         return cell.on_batches, behind | {"rung": str(Rung.BATCH)}, _levels(cell.falls, question)
     means = cell.on_dishes
