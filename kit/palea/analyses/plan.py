@@ -31,8 +31,8 @@ def answers(subjects, asked, progress=None):
 
 
 def told(number, many, of, recipe_id):
-    """What is said before an answer: "[3/72] G1: germination.final"."""
-    return f"[{number}/{many}] {of or 'package'}: {recipe_id}"
+    """What is said before an answer: "[3/72] G1: germination.final"; "[3]" where it is not known yet how many there are."""
+    return f"[{number}/{many}] {of or 'package'}: {recipe_id}" if many else f"[{number}] {of or 'package'}: {recipe_id}"
 
 
 def _trials(package, trial):
@@ -56,6 +56,16 @@ def questions(subjects, trial=None, recipe=None, options=None):
     asked = [(t, i, o) for t in _trials(subjects.package, trial) for i, o in _planned(subjects, t, recipe, options)]
     whole = [] if trial or recipe else [("", i, o) for i, o in _planned(subjects, "", None, None)]
     return asked + whole
+
+
+def subjects_of(subjects):
+    """Trials of the package, and "" for the package as a whole, in the order in which they are asked about."""
+    return [*known_trials(subjects.package), ""]
+
+
+def planned(subjects, of):
+    """(of, recipe, options) of all that is planned about a trial, or about the whole package where it is ""."""
+    return [(of, *each) for each in _planned(subjects, of, None, None)]
 
 
 def _planned(subjects, trial, recipe, options):

@@ -44,13 +44,10 @@ def preview(recipe_id, package, trial=None, **options):
 
 
 class Subjects:
-    """What the questions of one package rest on, each worked out once: Facts by trial ("": of the whole package), names, findings.
+    """What questions of one package rest on, each worked out once: Facts by trial ("": of all of it), names, findings."""
 
-    findings : those of the package, where they are known already.
-    """
-
-    def __init__(self, package, findings=None):
-        self.package, self._findings, self._facts, self._cells = package, findings, {}, {}
+    def __init__(self, package):
+        self.package, self._facts, self._cells = package, {}, {}
 
     def __getitem__(self, trial):
         """Facts of a trial, or of the whole package; kept until it is left."""
@@ -67,10 +64,10 @@ class Subjects:
         """Hash over the columns named in `reads` of the tables of a subject."""
         return fingerprint(self[trial].tables, reads, self._cells.setdefault(trial, {}))
 
-    @property
+    @cached_property
     def findings(self):
         """All that the check finds in the package."""
-        return findings_of(self.package) if self._findings is None else self._findings
+        return findings_of(self.package)
 
     @cached_property
     def names(self):

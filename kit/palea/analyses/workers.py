@@ -3,9 +3,10 @@
 import os
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from multiprocessing import get_context
-from threading import Lock
+from threading import Condition
+from typing import NamedTuple
 
 from palea.analyses import plan
 from palea.analyses.keep import made_ready
@@ -13,43 +14,37 @@ from palea.analyses.run import Subjects, together
 
 MOST = 4  # processes: each holds the package
 WORTH = 10  # questions a process, below which its start costs more than it saves
-_HERE = {}  # in a worker: its package, and how it asks
+_HERE = {}  # in another process: its hand
 
 
-def answered(subjects, asked, processes=None, progress=None):
+def answered(subjects, asked=None, processes=None, progress=None):
     """`Ready` answers, with sentences and figures, of what `plan.questions` gave, in that order.
 
-    subjects : Subjects of the package.  asked : that list, or a function that makes it: others get ready meanwhile.
+    subjects : Subjects of the package.  asked : that list; None for all that is planned, which is then found out side by
+    side too.
     processes : None for as many as there are cores to use, at most four, and one where few questions are asked. This
     process is one of them.
     progress : called with a sentence when an answer is begun.
     """
     many = processes or min(cores(), MOST)
-    if not callable(asked):
+    if many == 1 and asked is None:
+        asked = plan.questions(subjects)
+    if asked is not None:
         many = min(many, max(1, len(asked) // WORTH))
+    pile = Pile(asked or (), plan.subjects_of(subjects) if asked is None else (), progress)
     with ExitStack() as stack:
         context = get_context("spawn")  # a copy of a process in which threads run could stand still for ever
         folder = str(subjects.package.folder)
         others = [stack.enter_context(ProcessPoolExecutor(1, context, _begin, (folder,))) for _ in range(many - 1)]
-        for other in others:
-            other.submit(len, ())  # starts it
-        asked = asked() if callable(asked) else asked
-        pile = Pile(asked, progress)
-        threads = stack.enter_context(ThreadPoolExecutor(many)) if others else None
-        done = [threads.submit(pile.work_off, _by(other, subjects.findings)) for other in others]
-        mine = together(subjects)
-        pile.work_off(lambda question: _ready(mine, question))
+        ready = [other.submit(len, ()) for other in others]  # starts it
+        mine = Hand(subjects)
+        threads = stack.enter_context(ThreadPoolExecutor(max(1, many - 1)))
+        done = [threads.submit(_lend, pile, *both, subjects.findings) for both in zip(others, ready, strict=True)]
+        pile.work_off(mine)
         for each in done:
             each.result()
-        pile.work_off(lambda question: _ready(mine, question))  # what one left that was ended from outside
-    return [pile.found[number] for number in range(len(asked))]
-
-
-def _by(other, findings):
-    """How a question is answered in another process, which is told first what the check has found."""
-    with suppress(BrokenProcessPool):
-        other.submit(_told, findings)
-    return lambda question: other.submit(_answer, question).result()
+        pile.work_off(mine)  # what one left that was ended from outside
+    return [pile.found[place] for place in sorted(pile.found)]
 
 
 def cores():
@@ -57,67 +52,146 @@ def cores():
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-class Pile:
-    """Questions that wait. A worker stays with the trial it has begun, then takes the one with most left to do."""
+class Task(NamedTuple):
+    """A question, with its place among all answers; or, without one, a trial (or "") whose questions are to be planned."""
 
-    def __init__(self, asked, progress=None):
-        self.asked, self.found = list(asked), {}
-        self._waiting = {}
-        for number, (of, *_) in enumerate(self.asked):
-            self._waiting.setdefault(of, []).append(number)
-        self._progress, self._lock, self._told, self._begun = progress, Lock(), 0, set()
+    of: str
+    place: tuple[int, ...]
+    question: tuple | None = None
+
+
+class Pile:
+    """Tasks that wait. Who has begun a trial stays with it, then takes a fresh one, then the one with most left to do."""
+
+    def __init__(self, asked=(), unplanned=(), progress=None):
+        self.found = {}  # {place: answer}
+        self._unplanned = [Task(of, (at,)) for at, of in enumerate(unplanned)]
+        self._unplanned = self._unplanned[-1:] + self._unplanned[:-1]  # the whole package takes longest
+        self._waiting, self._begun, self._planning, self._changed = {}, set(), 0, Condition()
+        self._progress, self._told, self._many = progress, 0, 0
+        self._add(asked, ())
 
     def take(self, mine=None):
-        """The number of the next question for who has last answered about `mine`; None when there is none."""
-        with self._lock:
+        """The next Task for who has last been at work on `mine`; None when there is none, nor will be."""
+        with self._changed:
+            while self._planning and not self._waiting and not self._unplanned:
+                self._changed.wait()
+            if self._unplanned and mine not in self._waiting:
+                self._planning += 1
+                return self._unplanned.pop(0)
             if not self._waiting:
                 return None
             of = mine if mine in self._waiting else max(self._waiting, key=self._worth)
             self._begun.add(of)
-            number = self._waiting[of].pop(0)
+            task = self._waiting[of].pop(0)
             if not self._waiting[of]:
                 del self._waiting[of]
             self._told += 1
             if self._progress:
-                self._progress(plan.told(self._told, len(self.asked), of, self.asked[number][1]))
-            return number
+                many = 0 if self._unplanned or self._planning else self._many
+                self._progress(plan.told(self._told, many, of, task.question[1]))
+            return task
 
-    def work_off(self, answer):
-        """Have questions answered until none waits, or until there is nobody to answer any more."""
+    def work_off(self, hand):
+        """Have tasks done by one hand until none waits, or until it is no more."""
         mine = None
-        while (number := self.take(mine)) is not None:
-            mine = self.asked[number][0]
+        while (task := self.take(mine)) is not None:
+            mine = task.of
             try:
-                self.found[number] = answer(self.asked[number])
+                self._done(task, hand.plan(task.of) if task.question is None else hand.answer(task.question))
             except BrokenProcessPool:
-                self.give_back(number)
+                self.give_back(task)
                 return
+            except BaseException:
+                self.give_back(task)  # nobody waits for it in vain
+                raise
 
-    def give_back(self, number):
-        """Let a question wait again, before the others of its trial."""
-        with self._lock:
-            self._waiting.setdefault(self.asked[number][0], []).insert(0, number)
-            self._told -= 1
+    def give_back(self, task):
+        """Let a task wait again, before the others of its trial."""
+        with self._changed:
+            if task.question is None:
+                self._unplanned.insert(0, task)
+                self._planning -= 1
+            else:
+                self._waiting.setdefault(task.of, []).insert(0, task)
+                self._told -= 1
+            self._changed.notify_all()
+
+    def _done(self, task, got):
+        if task.question is not None:
+            self.found[task.place] = got
+            return
+        with self._changed:
+            self._add(got, task.place)
+            self._begun.add(task.of)
+            self._planning -= 1
+            self._changed.notify_all()
+
+    def _add(self, asked, place):
+        for at, question in enumerate(asked):
+            self._waiting.setdefault(question[0], []).append(Task(question[0], (*place, at), question))
+            self._many += 1
 
     def _worth(self, of):
         """Fresh trials first, then what has most questions left."""
         return of not in self._begun, len(self._waiting[of])
 
 
+class Hand:
+    """Plans and answers in this process."""
+
+    def __init__(self, subjects):
+        self.subjects, self._ask = subjects, together(subjects)
+
+    def plan(self, of):
+        """Questions of a trial, or of the whole package where it is "", as `plan.planned` gives them."""
+        return plan.planned(self.subjects, of)
+
+    def answer(self, question):
+        """The answer, ready to be kept."""
+        of, recipe_id, options = question
+        return made_ready(self._ask(recipe_id, of or None, **options))
+
+
+class Lent:
+    """Has another process plan and answer."""
+
+    def __init__(self, process):
+        self._process = process
+
+    def plan(self, of):
+        """As a Hand there."""
+        return self._process.submit(_plan, of).result()
+
+    def answer(self, question):
+        """As a Hand there."""
+        return self._process.submit(_answer, question).result()
+
+
+def _lend(pile, process, ready, findings):
+    """Work at the pile from another process, once it is ready and knows what the check has found."""
+    try:
+        ready.result()
+        process.submit(_know, findings).result()
+    except BrokenProcessPool:
+        return
+    pile.work_off(Lent(process))
+
+
 def _begin(folder):
+    from palea import figures, words  # noqa: F401 - loaded while the others still check
     from palea.tables.opening import open_package
 
-    _HERE["package"] = open_package(folder)
+    _HERE["hand"] = Hand(Subjects(open_package(folder)))
 
 
-def _told(findings):
-    _HERE["ask"] = together(Subjects(_HERE["package"], findings))
+def _know(findings):
+    _HERE["hand"].subjects.findings = findings
+
+
+def _plan(of):
+    return _HERE["hand"].plan(of)
 
 
 def _answer(question):
-    return _ready(_HERE["ask"], question)
-
-
-def _ready(ask, question):
-    of, recipe_id, options = question
-    return made_ready(ask(recipe_id, of or None, **options))
+    return _HERE["hand"].answer(question)

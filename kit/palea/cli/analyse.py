@@ -1,6 +1,5 @@
 """`palea analyse`."""
 
-from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -8,7 +7,7 @@ import typer
 
 from palea.cli.app import answers, app, note, print_json, records
 
-FEW_TRIALS = 2  # with more, others are started before it is known how much there is to do
+FEW_TRIALS = 2  # with more, other processes are started before it is known how much there is to do
 
 
 @app.command()
@@ -34,9 +33,9 @@ def analyse(
 
     opened = palea.open_package(package)
     subjects = Subjects(opened)
-    asked = partial(questions, subjects, trial, recipe, _options(option))
-    many = trial is None and recipe is None and len(opened["trials"]) > FEW_TRIALS
-    outcomes = answered(subjects, asked if many else asked(), processes, note)
+    whole = trial is None and recipe is None and not option and len(opened["trials"]) > FEW_TRIALS
+    asked = None if whole else questions(subjects, trial, recipe, _options(option))
+    outcomes = answered(subjects, asked, processes, note)
     palea.keep(opened, outcomes, palea.now(who, now))
     if as_json:
         print_json({"analyses": [
