@@ -41,14 +41,14 @@ def more_visits(frame, times):
 
 def run():
     from palea.analyses import catalogue
-    from palea.analyses.run import facts_about
+    from palea.analyses.run import Subjects
     from palea.shipped import folder
     from palea.tables.opening import open_package
 
-    package, kept = open_package(folder("datapackages_demo") / "journey"), {}
+    subjects = Subjects(open_package(folder("datapackages_demo") / "journey"))
     rows = []
     for recipe_id, trial in ASKED:
-        recipe, facts = catalogue.find(recipe_id), facts_about(package, trial, kept)
+        recipe, facts = catalogue.find(recipe_id), subjects[trial]
         frames, options = {view.name: facts[view] for view in recipe.reads}, recipe.settle({})
         units = next(f for f in frames.values() if isinstance(f, pd.DataFrame) and "unit" in f)["unit"].nunique()
         rows.append(_curve(f"{recipe_id}: units", recipe, options, {

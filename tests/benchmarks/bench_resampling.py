@@ -12,17 +12,17 @@ FEW = {"replicates": 99, "trials": 0}
 
 def run():
     from palea.analyses import catalogue, plan
-    from palea.analyses.run import facts_about
+    from palea.analyses.run import Subjects
     from palea.shipped import folder
     from palea.tables.opening import open_package
 
-    package, kept, slowest = open_package(folder("datapackages_demo") / "journey"), {}, {}
-    for of, recipe_id, chosen in plan.questions(package):
+    subjects, slowest = Subjects(open_package(folder("datapackages_demo") / "journey")), {}
+    for of, recipe_id, chosen in plan.questions(subjects):
         recipe = catalogue.find(recipe_id)
         name = next((n for n in FEW if n in recipe.options), None)
         if name is None:
             continue
-        facts, settled = facts_about(package, of, kept), recipe.settle(chosen)
+        facts, settled = subjects[of], recipe.settle(chosen)
         frames = {view.name: facts[view] for view in recipe.reads}
         usual, few = (
             timing.core_seconds(lambda o=options, f=frames, r=recipe: r.compute(**f, **o))[0]

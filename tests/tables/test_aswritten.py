@@ -58,12 +58,13 @@ def test_anything_else_is_left_to_the_libraries(build, small, change):
     assert not aswritten.is_as_written(open_package(small.folder))
 
 
-def test_the_library_is_loaded_without_its_grammar_of_addresses():
+@pytest.mark.parametrize("load", ["from palea import lean\nlean.jsonschema()", "from palea import figures\nimport altair"])
+def test_a_library_is_loaded_without_its_grammar_of_addresses(load):
     import subprocess
     import sys
 
     script = (
-        "import sys\nfrom palea.tables import profile\nprofile._jsonschema().Draft7Validator({}).validate(1)\n"
+        f"import sys\n{load}\nimport jsonschema\njsonschema.Draft7Validator({{}}).validate(1)\n"
         "assert 'lark' not in sys.modules and 'rfc3987_syntax' not in sys.modules\nimport rfc3987_syntax"
     )
     assert subprocess.run([sys.executable, "-c", script], check=False, capture_output=True).returncode == 0

@@ -1,11 +1,9 @@
 """What a package says of itself, held against the standard, against our profile and against its files."""
 
 import hashlib
-import importlib
-import sys
 from collections import Counter
 
-from palea import schema
+from palea import lean, schema
 from palea.findings import Finding
 from palea.schema import travel
 from palea.tables import aswritten, contents, descriptor, paths, versions
@@ -28,7 +26,7 @@ def check(package):
 
 def _against_profile(package):
     """The official profile of Data Package 2.0 and ours, from the copies that ship with palea."""
-    jsonschema = _jsonschema()
+    jsonschema = lean.jsonschema()
     from referencing import Registry, Resource
     from referencing.jsonschema import DRAFT7
 
@@ -46,21 +44,6 @@ def _against_profile(package):
         _finding("package.profile", place, message, "Mend it in datapackage.json, or take the file from a copy.")
         for place, message in sentences
     ]
-
-
-def _jsonschema():
-    """The library without the grammar of addresses that it takes 0.7 s to build where JupyterLab is installed.
-
-    No format is checked here, so nothing is lost; it does without the grammar where that cannot be imported.
-    """
-    grammar = "rfc3987_syntax"
-    if "jsonschema" in sys.modules or grammar in sys.modules:
-        return importlib.import_module("jsonschema")
-    sys.modules[grammar] = None
-    try:
-        return importlib.import_module("jsonschema")
-    finally:
-        del sys.modules[grammar]
 
 
 def _against_reference(package):
