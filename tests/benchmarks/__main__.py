@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
+HEAD = f"{'benchmark':<44}{'ours, ms':>11}{'peer, ms':>11}{'ratio':>9}  wanted\n"
 # One thread for small linear algebra, for us and for peers alike: two threads wait for each other on a busy machine.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -25,13 +26,20 @@ def main():
         os.environ["PALEA_BENCHMARK_CACHE"] = str(options.cache.resolve())
     if importlib.util.find_spec("palea") is None:
         sys.path.insert(0, str(HERE.parents[1] / "kit"))
-    rows = [row for name in options.names or found for row in results_of(found[name])]
-    sys.stdout.write(table(rows) + "\n")
-    return 0 if all(row.get("met", True) for row in rows) else 1
+    told, met = HEAD, True
+    for name in options.names or found:
+        rows = results_of(found[name])
+        sys.stdout.write(f"{told}{lines(rows)}\n")
+        sys.stdout.flush()
+        told, met = "", met and all(row.get("met", True) for row in rows)
+    return 0 if met else 1
 
 
 def results_of(module):
-    result = importlib.import_module(module).run()
+    try:
+        result = importlib.import_module(module).run()
+    except Exception as fault:  # noqa: BLE001 the others are measured all the same
+        return [{"name": module, "skipped": f"it FAILED: {type(fault).__name__}: {fault}", "met": False}]
     return [judged(row) for row in (result if isinstance(result, list) else [result])]
 
 
@@ -42,9 +50,9 @@ def judged(row):
     return row
 
 
-def table(rows):
+def lines(rows):
     """Plain text, one line a benchmark, notes below it."""
-    lines = [f"{'benchmark':<44}{'ours, ms':>11}{'peer, ms':>11}{'ratio':>9}  wanted"]
+    lines = []
     for row in rows:
         if "skipped" in row:
             lines.append(f"{row['name']:<44}skipped: {row['skipped']}")

@@ -86,15 +86,17 @@ def record(folder):
 
     import palea
     from palea.analyses import plan
+    from palea.analyses.run import Subjects
     from palea.record import methods
     from palea.shipped import folder as shipped
     from palea.stamp import Stamp
 
     shutil.copytree(shipped("datapackages_demo") / "journey", folder)
     package = palea.open_package(folder)
-    questions = plan.questions(package)
+    subjects = Subjects(package)
+    questions = plan.questions(subjects)
     start = time.process_time()
-    answers = list(plan.answers(package, questions))
+    answers = list(plan.answers(subjects, questions))
     rest_s = time.process_time() - start
     stamp = Stamp("thrift", "2026-05-06T08:00:00+00:00")
     kept = palea.keep(package, answers, stamp, figures=False)
