@@ -34,7 +34,7 @@ def _plain(ready):
 def test_two_processes_give_the_bytes_of_one_in_the_same_order(journey, asked, of_one, monkeypatch):
     told = []
     monkeypatch.setattr(workers, "WORTH", 2)
-    several = workers.answered(Subjects(journey), asked, 2, told.append)
+    several = workers.answered(Subjects(journey), asked, 2, lambda said, *_: told.append(said))
     assert list(map(_plain, several)) == list(map(_plain, of_one))
     assert sorted(line.partition("] ")[2] for line in told) == sorted(f"{of or 'package'}: {r}" for of, r, _ in asked)
 
@@ -93,11 +93,11 @@ class _Hand:
 
 def test_trials_are_planned_by_who_answers_them_and_come_back_in_their_order():
     told, hand = [], _Hand()
-    pile = workers.Pile((), ["A", "B", ""], told.append)
+    pile = workers.Pile((), ["A", "B", ""], lambda said, *_: told.append(said))
     pile.work_off(hand)
     assert (hand.planned, hand.answered) == (["", "A", "B"], ["1", "2", "A1", "A2", "B1", "B2"])
     assert [pile.found[place][1] for place in sorted(pile.found)] == ["A1", "A2", "B1", "B2", "1", "2"]
-    assert told[0] == "[1] package: 1"
+    assert told[0] == "[1/2 so far] package: 1"
     assert told[-1] == "[6/6] B: B2"
 
 

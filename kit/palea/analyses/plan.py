@@ -15,7 +15,7 @@ def answer_all(package, trial=None, recipe=None, options=None, progress=None):
 
     Planned are the package's own `analyses` rows, with their options; a trial that has none gets every recipe of the
     stages it has units for that applies to it, and the package every recipe about it that applies.
-    progress : called with a sentence before each.
+    progress : called before each with a sentence, its number and how many there are.
     """
     subjects = Subjects(package)
     return list(answers(subjects, questions(subjects, trial, recipe, options), progress))
@@ -26,13 +26,13 @@ def answers(subjects, asked, progress=None):
     ask = together(subjects)
     for number, (of, recipe_id, chosen) in enumerate(asked, 1):
         if progress:
-            progress(told(number, len(asked), of, recipe_id))
+            progress(told(number, len(asked), of, recipe_id), number, len(asked))
         yield ask(recipe_id, of or None, **chosen)
 
 
-def told(number, many, of, recipe_id):
-    """What is said before an answer: "[3/72] G1: germination.final"; "[3]" where it is not known yet how many there are."""
-    return f"[{number}/{many}] {of or 'package'}: {recipe_id}" if many else f"[{number}] {of or 'package'}: {recipe_id}"
+def told(number, many, of, recipe_id, *, all_known=True):
+    """What is said before an answer: "[3/72] G1: germination.final"; "[3/29 so far]" where there may be more."""
+    return f"[{number}/{many}{'' if all_known else ' so far'}] {of or 'package'}: {recipe_id}"
 
 
 def _trials(package, trial):

@@ -24,7 +24,7 @@ def answered(subjects, asked=None, processes=None, progress=None):
     side too.
     processes : None for as many as there are cores to use, at most four, and one where few questions are asked. This
     process is one of them.
-    progress : called with a sentence when an answer is begun.
+    progress : called when an answer is begun with a sentence, its number and how many are known of by then.
     """
     many = processes or min(cores(), MOST)
     if many == 1 and asked is None:
@@ -88,8 +88,9 @@ class Pile:
                 del self._waiting[of]
             self._told += 1
             if self._progress:
-                many = 0 if self._unplanned or self._planning else self._many
-                self._progress(plan.told(self._told, many, of, task.question[1]))
+                all_known = not (self._unplanned or self._planning)
+                said = plan.told(self._told, self._many, of, task.question[1], all_known=all_known)
+                self._progress(said, self._told, self._many)
             return task
 
     def work_off(self, hand):

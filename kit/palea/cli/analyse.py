@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from palea.cli.app import answers, app, note, print_json, records
+from palea.cli.app import answers, app, print_json, records
+from palea.cli.progress import Bar
 
 FEW_TRIALS = 2  # with more, other processes are started before it is known how much there is to do
 
@@ -34,8 +35,10 @@ def analyse(
     opened = palea.open_package(package)
     subjects = Subjects(opened)
     whole = trial is None and recipe is None and not option and len(opened["trials"]) > FEW_TRIALS
-    asked = None if whole else questions(subjects, trial, recipe, _options(option))
-    outcomes = answered(subjects, asked, processes, note)
+    with Bar(stages=1) as step:
+        step("Looking at what there is to ask")
+        asked = None if whole else questions(subjects, trial, recipe, _options(option))
+        outcomes = answered(subjects, asked, processes, step)
     palea.keep(opened, outcomes, palea.now(who, now))
     if as_json:
         print_json({"analyses": [

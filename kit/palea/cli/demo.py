@@ -6,10 +6,9 @@ from typing import Annotated
 
 import typer
 
-from palea.cli.app import answers, app, is_terminal, note
+from palea.cli.app import answers, app, is_terminal
+from palea.cli.progress import Bar
 from palea.findings import counted
-
-STEPS = 12  # sentences that the tour says: seven of its own and one for each of the five analyses
 
 
 @app.command()
@@ -21,39 +20,14 @@ def demo(
     replace: Annotated[bool, typer.Option("--replace", help="Write over an earlier demo.")] = False,
 ):
     """Take an invented trial from lots to a colleague's rerun, as in `palea demo --quick`."""
-    from palea.demo.tour import walk
+    from palea.demo.tour import STAGES, walk
 
-    with _progress() as step:
+    with Bar(STAGES) as step:
         tour = walk(folder, quick=quick, replace=replace, step=step)
     typer.echo("\n".join(_told(tour, quick=quick)))
     if opened and is_terminal():
         webbrowser.open(tour.record.resolve().as_uri())
     raise typer.Exit(0 if tour.agrees else 1)
-
-
-class _progress:  # noqa: N801 - used as a verb in `with`
-    """A bar on a terminal, plain sentences elsewhere."""
-
-    def __enter__(self):
-        if not is_terminal():
-            return note
-        from rich.console import Console
-        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-
-        columns = (BarColumn(bar_width=16), MofNCompleteColumn(), TimeElapsedColumn(), TextColumn("{task.description}"))
-        self._bar = Progress(*columns, console=Console(stderr=True))
-        self._bar.start()
-        self._task = self._bar.add_task("", total=STEPS)
-        return self._step
-
-    def _step(self, sentence):
-        self._bar.update(self._task, advance=1, description=sentence)
-
-    def __exit__(self, *_):
-        bar = getattr(self, "_bar", None)
-        if bar is not None:
-            bar.update(self._task, completed=STEPS, description="Done")
-            bar.stop()
 
 
 def _told(tour, *, quick):

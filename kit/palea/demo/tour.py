@@ -21,6 +21,7 @@ from palea.stamp import Stamp
 
 QUICK_SPECIES, QUICK_TRIAL = ("AV",), "G1"
 ALL_SPECIES = ("AV", "CC", "AM")
+STAGES = 7  # sentences that it says besides those of the answers
 WRITTEN = Stamp("A. Fennel", "2026-09-01T09:00:00+00:00")
 
 
@@ -37,8 +38,9 @@ class Tour:
     agrees: bool
 
 
-def walk(folder, *, quick=False, replace=False, step: Callable = lambda _: None):
-    """Take the invented journey through every layer. `step` is called with a sentence before each stage of it.
+def walk(folder, *, quick=False, replace=False, step: Callable = lambda *_: None):
+    """Take the invented journey through every layer. `step` is called with a sentence before each stage of it, and
+    before each answer also with its number and how many there are.
 
     Raises PackageError where the folder holds something already, unless `replace` says that it may go.
     """
