@@ -4,7 +4,8 @@ import numpy as np
 
 
 def relative_error(k, n):
-    """Standard error of a share known as k of n, as a part of that share: sqrt((1 - p) / (p n)); nan for k = 0.
+    """Standard error of a share known as k of n, as a part of that share: sqrt((1 - p) / (p n)); nan for k = 0, and
+    where k is above n.
 
     k, n : (m,).  Source: variance of a binomial share, McCullagh & Nelder 1989, ch. 4.
 
@@ -12,4 +13,4 @@ def relative_error(k, n):
     [0.033, 0.1]
     """
     k, n = np.asarray(k, float), np.asarray(n, float)
-    return np.sqrt((n - k) / (n * np.where(k > 0, k, np.nan)))
+    return np.sqrt((n - k) / (n * np.where((k > 0) & (k <= n), k, np.nan)))
