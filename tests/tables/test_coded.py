@@ -1,5 +1,7 @@
 """Rows compared and looked up by the numbers of their texts: the same as by the texts themselves, as pandas finds them."""
 
+import gc
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from palea.derived.lookup import among
+from palea.tables import coded
 from palea.tables.coded import again, factorized, positions
 
 TEXT = pd.StringDtype("pyarrow")
@@ -31,6 +34,15 @@ def test_what_was_remembered_of_one_column_is_not_told_of_another():
     keys = column(["a", "b"])
     for known, expected in (["a", "b"], [0, 1]), (["b", "a"], [1, 0]), (["c"], [-1, -1]):
         assert positions(keys, column(known)).tolist() == expected
+
+
+def test_nothing_is_remembered_of_columns_that_are_gone():
+    keys, before = column(["a", "b"]), len(coded._KNOWN)
+    for n in range(5):
+        positions(keys, column(["b", f"c{n}"]))
+    gc.collect()
+    assert len(coded._KNOWN) == before + 1
+    assert coded._coded(coded._arrow(keys)).met == {}
 
 
 @pytest.mark.parametrize("largest", [1, 7, 300, 10**12])

@@ -62,7 +62,8 @@ def positions(keys, known):
         found = _first_places(distinct, known)
         if mine is None or other is None:
             return found[codes]
-        met[id(other)] = weakref.ref(other), found
+        key = id(other)
+        met[key] = weakref.ref(other, lambda _: met.pop(key, None)), found
     return met[id(other)][1][codes]
 
 
