@@ -17,8 +17,10 @@ CURVE = (10_000, 100_000, ROWS)
 TIMES, SLOWER = 15, 1.5
 
 
-def seconds(function, runs=3):
-    """The best of a few runs: each is long."""
+def seconds(function, runs=5, before=0):
+    """The best of a few runs, each of them long. before : runs that are not counted, in which a process gets warm."""
+    for _ in range(before):
+        function()
     tries = []
     for _ in range(runs):
         start = time.perf_counter()
@@ -68,7 +70,7 @@ def run():
             packages.trial(folder, rows)
         wrong = Path(place) / "wrong"
         planted = packages.trial(wrong, ROWS, wrong=0.01)
-        curve = {rows: seconds(lambda f=folder: checked(f))[0] for rows, folder in folders.items()}
+        curve = {rows: seconds(lambda f=folder: checked(f), before=3)[0] for rows, folder in folders.items()}
         structure_s, sound = seconds(lambda: structural(folders[ROWS]))
         wrong_s, found = seconds(lambda: checked(wrong))
         ours_wrong = Counter()
