@@ -162,12 +162,12 @@ def test_what_a_process_that_ended_leaves_is_answered_here(journey, asked, of_on
 
 def test_all_that_is_planned_is_planned_and_answered_by_two_as_by_one():
     package = palea.open_package(folder("datapackages_demo") / "outsourced")
-    asked = [q for q in plan.questions(Subjects(package)) if q[0] or q[1].startswith("lots.")]
+    planned = plan.questions(Subjects(package))
     two = workers.answered(Subjects(package), None, 2)
-    mine = {(q[0], q[1]) for q in asked}
-    assert len(two) == len(plan.questions(Subjects(package)))
-    picked = [ready for ready in two if (ready.trial, ready.recipe_id) in mine]
-    assert list(map(_plain, picked)) == list(map(_plain, workers.answered(Subjects(package), asked, 1)))
+    assert [(ready.trial, ready.recipe.id) for ready in two] == [(of, recipe) for of, recipe, _ in planned]
+    few = [place for place, (of, recipe, _) in enumerate(planned) if of or recipe.startswith("lots.")]
+    one = workers.answered(Subjects(package), [planned[place] for place in few], 1)
+    assert [_plain(two[place]) for place in few] == list(map(_plain, one))
 
 
 def test_hashes_of_one_subject_are_those_of_each_question_alone(journey):

@@ -11,22 +11,11 @@ from collections import Counter
 from pathlib import Path
 
 import packages
+from timing import long_call
 
 ROWS, WANTED_S = 1_000_000, 0.6
 CURVE = (10_000, 100_000, ROWS)
 TIMES, SLOWER = 15, 1.5
-
-
-def seconds(function, runs=5, before=0):
-    """The best of a few runs, each of them long. before : runs that are not counted, in which a process gets warm."""
-    for _ in range(before):
-        function()
-    tries = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        found = function()
-        tries.append(time.perf_counter() - start)
-    return min(tries), found
 
 
 def checked(folder):
@@ -70,9 +59,9 @@ def run():
             packages.trial(folder, rows)
         wrong = Path(place) / "wrong"
         planted = packages.trial(wrong, ROWS, wrong=0.01)
-        curve = {rows: seconds(lambda f=folder: checked(f), before=3)[0] for rows, folder in folders.items()}
-        structure_s, sound = seconds(lambda: structural(folders[ROWS]))
-        wrong_s, found = seconds(lambda: checked(wrong))
+        curve = {rows: long_call(lambda f=folder: checked(f), 5, before=3)[0] for rows, folder in folders.items()}
+        structure_s, sound = long_call(lambda: structural(folders[ROWS]))
+        wrong_s, found = long_call(lambda: checked(wrong), 5)
         ours_wrong = Counter()
         for finding in found:
             ours_wrong[finding.rule] += finding.count
@@ -81,7 +70,7 @@ def run():
             rows: peak_mib("import bench_check; bench_check.checked(sys.argv[1])", folder)[0]
             for rows, folder in folders.items()
         }
-        peer_s, report = seconds(lambda: peer(folders[ROWS]), runs=1)
+        peer_s, report = long_call(lambda: peer(folders[ROWS]), 1)
     shown = ", ".join(f"{rows}: {s:.2f} s and {peaks[rows]:.0f} MiB" for rows, s in curve.items())
     ours_s = curve[ROWS]
     return [

@@ -20,9 +20,16 @@ def best_of(function, runs=7, at_least_s=0.02):
 
 def core_seconds(function, runs=3):
     """(seconds of one core of one call, what it gave), the least of `runs` tries: other work matters less than by the clock."""
+    return long_call(function, runs, clock=time.process_time)
+
+
+def long_call(function, runs=3, before=0, clock=time.perf_counter):
+    """(seconds of one call, what it gave), the least of `runs` tries. before : calls not counted, in which a process gets warm."""
+    for _ in range(before):
+        function()
     tries = []
     for _ in range(runs):
-        start = time.process_time()
+        start = clock()
         found = function()
-        tries.append(time.process_time() - start)
+        tries.append(clock() - start)
     return min(tries), found

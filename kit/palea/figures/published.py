@@ -15,8 +15,8 @@ NAMED = 12  # points a panel that carry their number
 PAD = 0.06  # of an axis, left free at both ends
 FAR, NEAR = "differs", "within tolerance"
 KEY = (
-    "Circle: the same number. Square: within tolerance. Triangle with its number in the table: another number."
-    " The line: no difference."
+    "Circle: the same number. Square: within tolerance. Triangle with its number in the table: another number, or other words"
+    " beside it. The line: no difference."
 )
 
 

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath
 
 import numpy as np
 
+from palea import schema
 from palea.derived.facts import plain
 
 # What a figure holds in numbers alone: attributes of an SVG (W3C, Scalable Vector Graphics 2) that say where and how large
@@ -25,7 +26,7 @@ DRAWN = re.compile(
     r'| with values from [-−+\d.,e]+ to [-−+\d.,e]+(?=")|>[-−+]?[\d.,]+(?=</text>))'
 )
 STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
-NUMBERS = ("estimate", "lower", "upper", "time", "margin", "p_value", "df")
+NUMBERS = tuple(field.name for field in schema.table("results").fields.values() if field.type == "number")
 
 
 def without(folder, names, results, hidden):

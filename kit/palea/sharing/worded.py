@@ -45,7 +45,8 @@ def _only_words(compared, alone):
 
 
 def _says(be, text):
-    return f"{be} “{printable(text, LONGEST)}”" if text else f"{be} blank"
+    quoted = printable(text.rstrip("."), LONGEST)  # the sentence around it has a full stop of its own
+    return f"{be} “{quoted}”" if text else f"{be} blank"
 
 
 def _cause(recorded, package):

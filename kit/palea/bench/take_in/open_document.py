@@ -2,6 +2,7 @@
 
 Source: OASIS, Open Document Format for Office Applications 1.3, part 3: cells and what they hold (9.1.4, 19.385 to 19.391),
 repeated and spanned cells (19.675 to 19.679), comments (14.1), white space in paragraphs (6.1.2 to 6.1.5).
+pandas reads values of such files alone; what is merged, coloured, commented or computed without a value has to be told too.
 """
 
 import io

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy import special
 
+from palea.calc.grouped import together
 from palea.calc.stats.chance import stream, uniforms
 from palea.calc.stats.resampling import dish_weights, percentile_interval, strata
 from palea.calc.terms import Rung
@@ -111,19 +112,13 @@ def _counted(rows):
     entered, batches = rows["entered"].to_numpy(float), rows["batch"].to_numpy(dtype=object)
     keys = rows[list(KEYS)].to_numpy(dtype=object)
     found = {tuple(map(str, keys[line])): {} for line in np.flatnonzero(~pd.Series(number).duplicated())}
-    for lines in _together(cell):
+    for lines in together(cell):
         mine = np.unique(units[lines][units[lines] >= 0])
         found[tuple(map(str, keys[lines[0]]))][stages[at[lines[0]]]] = _Counted(
             sums[mine, 0], sums[mine, 1], batch[mine].astype(str), entered[lines].sum(), len(set(batches[lines])),
             None if of is None else tuple(dict.fromkeys(of[lines])), str(rung[lines[0]]),
         )  # fmt: skip
     return found
-
-
-def _together(number):
-    """Positions of equal numbers, the lowest number first."""
-    order = number.argsort(kind="stable")
-    return np.split(order, np.flatnonzero(np.diff(number[order])) + 1) if len(number) else []
 
 
 def _chain(key, own, replicates, seed):

@@ -129,18 +129,9 @@ def _place(key, plots, wild, models):
 
 def behind_treatments(plots, seeds):
     """{treatment: (batches, plots, seeds)} of plots with treatment, batch and unit.  seeds : (plots,) series."""
-    total = seeds.groupby(plots["treatment"]).sum()
-    at = pd.Index(total.index).get_indexer(plots["treatment"])
-    batches, units = (_distinct(at, plots[name], len(total)).tolist() for name in ("batch", "unit"))
-    return dict(zip(map(str, total.index), zip(batches, units, total.tolist(), strict=True), strict=True))
-
-
-def _distinct(at, column, groups):
-    """(groups,) how many different values of a column stand in each group.  at : (n,) the group of each row, -1 for none."""
-    of, names = pd.factorize(column)
-    told = (at >= 0) & (of >= 0)
-    pairs = np.unique(at[told] * max(len(names), 1) + of[told])
-    return np.bincount(pairs // max(len(names), 1), minlength=groups)
+    by = plots.assign(seeds=seeds).groupby("treatment")
+    counts = by.agg(batches=("batch", "nunique"), units=("unit", "nunique"), seeds=("seeds", "sum"))
+    return {str(row.Index): (row.batches, row.units, row.seeds) for row in counts.itertuples()}
 
 
 def _replicated(plots, behind, at):

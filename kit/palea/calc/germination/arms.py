@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from palea.calc.grouped import together
 from palea.calc.stats.chance import stream
 from palea.calc.stats.proportions import intraclass_correlation, score_interval
 from palea.calc.stats.resampling import dish_weights, strata
@@ -86,8 +87,7 @@ def arms(intervals):
     """
     frame = intervals[intervals["count"] > 0]
     group = frame.groupby(list(KEYS), sort=False, dropna=False).ngroup().to_numpy()
-    order = group.argsort(kind="stable")
-    parts = np.split(order, np.flatnonzero(np.diff(group[order])) + 1) if len(frame) else []
+    parts = together(group)
     keys = [tuple(map(str, key)) for key in frame.iloc[[lines[0] for lines in parts]][list(KEYS)].to_numpy(dtype=object)]
     ends, count = frame[["left", "right"]].to_numpy(float), frame["count"].to_numpy(float)
     unit, batch = frame["unit"].astype(str).to_numpy(), frame["batch"].fillna("").astype(str).to_numpy()

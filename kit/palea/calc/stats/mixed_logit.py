@@ -111,12 +111,11 @@ class _Likelihood:
     points: int
     random_units: bool
 
-    def __call__(self, parameters):
-        """Log-likelihoods (tries,) of parameters (tries, p + 1 or p + 2): coefficients, then standard deviations."""
-        return self.place(parameters).height
-
     def place(self, parameters, near=(0.0, 0.0)):
-        """_Place of parameters (tries, p + 1 or p + 2); near : the mode at parameters that lie near."""
+        """_Place of parameters (tries, p + 1 or p + 2): coefficients, then standard deviations.
+
+        near : the mode at parameters that lie near.
+        """
         columns = self.design.shape[1]
         return self._place(parameters[:, :columns] @ self.design.T, parameters[:, columns:], near)
 
